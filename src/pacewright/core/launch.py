@@ -1,0 +1,30 @@
+"""A ball leaving the face, and where it came to rest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Launch:
+    """Ball speed in m/s and its direction in radians against the target line (positive y positive)."""
+
+    speed_m_s: float
+    direction_rad: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class RollOut:
+    """Where a putt ends: along and across the target line from the ball's first place, and when.
+
+    ``skid_length_m`` and ``skid_time_s`` are zero when the ball rolls from the start.
+    ``deceleration_m_s2`` is that of rolling along the launch direction.
+    """
+
+    launch_speed_m_s: float
+    roll_out_m: float
+    across_m: float
+    time_s: float
+    skid_length_m: float
+    skid_time_s: float
+    deceleration_m_s2: float

@@ -1,0 +1,47 @@
+"""A practice station: two markers and a beat for each putt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pacewright.core.measure import Remark
+
+
+@dataclass(frozen=True, slots=True)
+class PuttStation:
+    """Where the markers stand for one length of putt, and what follows from them.
+
+    The back marker stands ``back_marker_m`` behind the ball's place at contact, the through marker
+    ``through_marker_m`` beyond it. ``back_marker_band_m`` (low, high) keeps the roll-out within
+    ``distance_tolerance_m`` of the aim. Beats: start moving, back marker, through marker.
+    """
+
+    putt_length_m: float
+    launch_speed_m_s: float
+    head_speed_m_s: float
+    back_marker_m: float
+    through_marker_m: float
+    back_marker_band_m: tuple[float, float]
+    distance_tolerance_m: float
+    beat_interval_s: float
+    backswing_time_s: float
+    downswing_time_s: float
+    time_ratio: float
+    impact_acceleration_m_s2: float
+    warnings: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """The stations of a practice set: one beat for all lengths.
+
+    ``swing_constant`` is c in speed = c·backswing length / downswing time; ``constant_source`` says
+    whether it is the textbook's or the player's own, and from how many strokes.
+    """
+
+    beats_per_minute: float
+    swing_constant: float
+    swing_constant_sd: float
+    constant_source: str
+    stations: tuple[PuttStation, ...]
+    warnings: tuple[Remark, ...] = ()
