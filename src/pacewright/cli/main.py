@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import importlib
 import sys
-from typing import Any
+from collections.abc import Sequence
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
@@ -34,38 +35,57 @@ class _LazyGroup(TyperGroup):
         if cmd_name not in COMMANDS:
             return None
         module, summary = COMMANDS[cmd_name]
-        wanted = any(argument == cmd_name for argument in sys.argv[1:]) or ctx.resilient_parsing
-        if not wanted and "--help" in sys.argv:
-            return _summary_only(cmd_name, summary)
-        loaded = typer.main.get_command(importlib.import_module(module).command)
+        loaded: Any = typer.main.get_command(importlib.import_module(module).command)
         loaded.name, loaded.short_help = cmd_name, summary
+        # Plain help, as for the whole: Rich's Markdown and traceback modules cost a tenth of a second.
+        loaded.rich_markup_mode = None
         return loaded
 
-
-def _summary_only(name: str, summary: str) -> Any:
-    stub = typer.Typer(add_completion=False)
-    stub.command(name, help=summary)(lambda: None)
-    return typer.main.get_command(stub)
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, summary) for name, (_, summary) in COMMANDS.items()])
 
 
-app = typer.Typer(
-    name="pacewright",
-    cls=_LazyGroup,
-    help="From a recorded putting stroke to a practice station.",
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-)
+app = typer.Typer(name="pacewright", cls=_LazyGroup, rich_markup_mode=None, pretty_exceptions_enable=False)
 
 
-@app.callback()
-def main() -> None:
+@app.callback(invoke_without_command=True)
+def main(
+    context: typer.Context,
+    version: Annotated[bool, typer.Option("--version", help="Print the version and leave.")] = False,
+) -> None:
     """From a recorded putting stroke to a practice station."""
+    if version:
+        from pacewright import __version__
+
+        typer.echo(f"pacewright {__version__}")
+    elif context.invoked_subcommand is None:
+        typer.echo(context.get_help())
 
 
-def run() -> None:
-    """Entry point: errors that Pacewright raises on purpose become one message and exit code 2."""
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Entry point: run the command line and return its exit code.
+
+    What goes wrong on purpose (a PacewrightError, a bad option, a file that cannot be opened) becomes
+    one message on stderr and exit code 2; `arguments` defaults to those of the process.
+    """
     try:
-        app()
+        result = app(args=arguments, prog_name="pacewright", standalone_mode=False)
     except PacewrightError as error:
-        print(f"pacewright: {error}", file=sys.stderr)
-        sys.exit(2)
+        return _refuse(str(error))
+    except typer.TyperException as error:
+        context = getattr(error, "ctx", None)  # only errors of usage know where they happened
+        help_page = f"{context.command_path if context else 'pacewright'} --help"
+        return _refuse(f"{error.format_message().rstrip('.')}. See {help_page}.")
+    except typer.Abort:
+        return _refuse("stopped.")
+    except OSError as error:
+        if error.filename is None:
+            raise
+        return _refuse(f"'{error.filename}' cannot be used: {error.strerror}.")
+    return result if isinstance(result, int) else 0
+
+
+def _refuse(message: str) -> int:
+    print(f"pacewright: {message}", file=sys.stderr)
+    return 2
