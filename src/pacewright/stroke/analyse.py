@@ -1,0 +1,148 @@
+"""From a recording to its strokes: find, fit, measure, and remark on what the data cannot carry."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from pacewright.core.errors import QualityError
+from pacewright.core.measure import Measure, Remark
+from pacewright.core.recording import FloatArray, Recording
+from pacewright.core.stroke import Stroke, StrokeKind
+from pacewright.stroke import measures as measure
+from pacewright.stroke.curve import stroke_curve
+from pacewright.stroke.events import FittedEvents, fit_events
+from pacewright.stroke.find import RoughStroke, find_strokes
+from pacewright.stroke.inertial import swing_motion, turns_about_axis
+from pacewright.stroke.launch import ball_departure, ball_measures
+from pacewright.stroke.motion import HeadMotion
+from pacewright.stroke.timed import timed_stroke
+
+FEWEST_IN_DOWNSWING = 8
+BALL_NEAR_ORIGIN_M = 0.04
+
+
+def analyse(recording: Recording, *, with_curve: bool = True) -> list[Stroke]:
+    """Every stroke and rehearsal stroke in ``recording``, in order of time.
+
+    An empty list means that no putting stroke is in it. Strokes whose figures cannot be carried by
+    the data (too few samples) are left out of the list only when not even their events can be fitted.
+    """
+    if recording.kind == "timing":
+        return [timed_stroke(t, recording, k) for k, t in enumerate(recording.timed_strokes)]
+    motion, lateral = head_motion(recording)
+    if motion is None:
+        return []
+    strokes: list[Stroke] = []
+    for rough in find_strokes(motion):
+        if recording.kind == "inertial" and not turns_about_axis(recording, motion, rough):
+            continue
+        stroke = _measured(recording, motion, lateral, rough, with_curve=with_curve)
+        if stroke is not None:
+            strokes.append(replace(stroke, index=len(strokes), source=recording.provenance.source))
+    return strokes
+
+
+def head_motion(recording: Recording) -> tuple[HeadMotion | None, FloatArray | None]:
+    """The head along the target line, and sideways where that was recorded; None when it never swings."""
+    if recording.kind == "inertial":
+        return swing_motion(recording), None
+    head = recording.traces["head"]
+    x = head.axis("x")
+    if x is None:
+        raise QualityError("The head's place along the target line (x) was not recorded.")
+    at_rest = float(np.median(x))
+    place = (
+        0.0 if abs(_address_place(x)) <= BALL_NEAR_ORIGIN_M or abs(at_rest) <= BALL_NEAR_ORIGIN_M else None
+    )
+    motion = HeadMotion(head.time_s, x, x, 0, place, recording.scale_relative_sd)
+    return motion, head.axis("y")
+
+
+def _address_place(x: FloatArray) -> float:
+    return float(np.median(x[: max(x.size // 20, 3)]))
+
+
+def _measured(
+    recording: Recording, motion: HeadMotion, lateral: FloatArray | None, rough: RoughStroke, *,
+    with_curve: bool,
+) -> Stroke | None:  # fmt: skip
+    ball = ball_departure(recording, rough.top_s[1], rough.end_s)
+    try:
+        fitted = fit_events(motion, rough, ball)
+    except (QualityError, np.linalg.LinAlgError):
+        return None
+    if not _is_sane(fitted):
+        return None
+    figures = measure.timing_measures(fitted) | measure.length_measures(motion, fitted)
+    figures |= measure.contact_measures(motion, fitted)
+    kind: StrokeKind = "putt" if fitted.met_a_ball else "rehearsal"
+    if ball is not None:
+        figures |= ball_measures(ball, figures["impact_speed_m_s"], recording.scale_relative_sd)
+    figures["smoothness_sparc"] = measure.smoothness(motion, fitted)
+    figures["backswing_time_threshold_s"] = measure.threshold_backswing_time(motion, fitted)
+    if lateral is not None:
+        figures["path_angle_deg"] = measure.path_angle(motion, lateral, fitted)
+    if kind == "rehearsal":
+        figures.pop("collision_speed_kept")
+    known = {name: m for name, m in figures.items() if m.is_known}
+    curve = stroke_curve(motion, fitted) if with_curve else None
+    return Stroke(kind, _events(fitted), known, _remarks(motion, fitted, kind, recording), curve)
+
+
+def _is_sane(fitted: FittedEvents) -> bool:
+    """Whether the fits tell of a putting stroke at all: events in order, forward at contact."""
+    in_order = fitted.takeaway_s < fitted.top.end_of_arrival_s
+    in_order &= fitted.top.start_of_departure_s + 0.04 < fitted.contact.time_s
+    return bool(in_order and fitted.contact.state[1] > 0.1)
+
+
+def _events(fitted: FittedEvents) -> dict[str, Measure]:
+    covariance = fitted.top.covariance_s2
+    events = {
+        "takeaway": Measure(fitted.takeaway_s, float(np.sqrt(fitted.takeaway.covariance_s2[1, 1])), "events"),
+        "top": Measure(fitted.top.end_of_arrival_s, float(np.sqrt(covariance[0, 0])), "events"),
+        "impact": Measure(fitted.contact.time_s, fitted.contact.time_sd_s, "contact"),
+    }
+    if fitted.finish is not None:
+        sd = float(np.sqrt(fitted.finish.covariance_s2[0, 0]))
+        events["finish"] = Measure(fitted.finish_s, sd, "events")
+    return events
+
+
+def _remarks(
+    motion: HeadMotion, fitted: FittedEvents, kind: StrokeKind, recording: Recording
+) -> tuple[Remark, ...]:
+    remarks = []
+    start, end = fitted.top.start_of_departure_s, fitted.contact.time_s
+    down = motion.between(start, end)
+    if down.stop - down.start < FEWEST_IN_DOWNSWING:
+        remarks.append(
+            Remark(
+                "too-few-samples",
+                f"Only {down.stop - down.start} samples in the downswing: the figures at contact are weak.",
+            )
+        )
+    if not fitted.had_still_address:
+        remarks.append(
+            Remark("no-still-address", "The head was not still before takeaway: backswing time is less sure.")
+        )
+    if kind == "rehearsal":
+        remarks.append(
+            Remark(
+                "contact-not-seen",
+                "No loss of speed at the ball's place: taken as a rehearsal stroke, timed to where the head "
+                "passes that place.",
+            )
+        )
+    longest = _longest_gap(motion, fitted.takeaway_s, end)
+    if longest > max(0.03, 3.0 / motion.rate_hz):
+        remarks.append(Remark("gap", f"{1000 * longest:.0f} ms of the stroke were not recorded."))
+    remarks.extend(r for r in recording.remarks if r.code == "clipped")
+    return tuple(remarks)
+
+
+def _longest_gap(motion: HeadMotion, start_s: float, end_s: float) -> float:
+    times = motion.time_s[motion.between(start_s, end_s)]
+    return float(np.diff(times).max()) if times.size > 1 else float("inf")

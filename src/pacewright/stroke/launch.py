@@ -1,0 +1,85 @@
+"""The ball's departure, where the recording shows the ball: when it leaves, and how fast.
+
+Model: at rest, then travel v·τ + b·τ² + c·τ³ from the moment of departure (skid slows the ball early on). The
+moment is on a grid, as in `contact`; the speed is averaged over it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pacewright.core.measure import Measure
+from pacewright.core.recording import FloatArray, Recording
+from pacewright.stroke.linear import fit_all, weights
+
+MOVED_M = 0.02
+_WINDOW_S = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """When the ball left (s, with its standard uncertainty) and its launch speed (m/s, likewise)."""
+
+    time_s: float
+    time_sd_s: float
+    speed_m_s: float
+    speed_sd_m_s: float
+
+
+def ball_departure(recording: Recording, start_s: float, end_s: float) -> Departure | None:
+    """The ball's departure between ``start_s`` and ``end_s``; None when it was not seen to leave then."""
+    ball = recording.traces.get("ball")
+    x = ball.axis("x") if ball is not None else None
+    if ball is None or x is None:
+        return None
+    y = ball.axis("y")
+    at_rest = (ball.time_s > start_s - 0.3) & (ball.time_s < start_s)
+    if at_rest.sum() < 3:
+        return None
+    x0, scatter = float(np.median(x[at_rest])), float(np.std(x[at_rest]))
+    travel = x - x0
+    if y is not None:
+        travel = np.copysign(np.hypot(travel, y - np.median(y[at_rest])), travel)
+        travel[ball.time_s < start_s] = (x - x0)[ball.time_s < start_s]
+    watched = np.flatnonzero((ball.time_s >= start_s) & (ball.time_s <= end_s + _WINDOW_S))
+    away = watched[travel[watched] > max(MOVED_M, 6 * scatter)]
+    if away.size < 4 or ball.time_s[away[0]] > end_s:
+        return None
+    first_away_s = float(ball.time_s[away[0]])
+    window = (ball.time_s > first_away_s - 0.25) & (ball.time_s < first_away_s + _WINDOW_S)
+    distance = x - x0 if y is None else np.where(ball.time_s < first_away_s - 0.1, x - x0, travel)
+    return _fitted(ball.time_s[window], distance[window], first_away_s, max(scatter, 1e-5))
+
+
+def _fitted(time_s: FloatArray, travel_m: FloatArray, first_away_s: float, noise_sd: float) -> Departure:
+    half = 0.06
+    grid = first_away_s - half + np.linspace(-half, half, 49)
+    prior = np.diag(np.array([0.01, 10 * _WINDOW_S, 8 * _WINDOW_S**2, 30 * _WINDOW_S**3]) ** -2.0)
+    for stage in range(3):
+        u = np.maximum(time_s - grid[:, None], 0.0) / _WINDOW_S
+        fits = fit_all(np.stack([np.ones_like(u), u, u**2, u**3], axis=2), travel_m, noise_sd, prior)
+        noise_sd = fits.noise_sd(int(fits.log_evidence.argmax()))
+        weight = weights(fits.log_evidence)
+        moment = float(weight @ grid)
+        spread = max(float(np.sqrt(weight @ (grid - moment) ** 2)), 0.3 * float(grid[1] - grid[0]))
+        if stage < 2:
+            grid = np.linspace(moment - 4 * spread, moment + 4 * spread, 33)
+    speeds = fits.mean[:, 1] / _WINDOW_S
+    speed = float(weight @ speeds)
+    inner = float(fits.covariance(np.array([weight.argmax()]))[0, 1, 1]) / _WINDOW_S**2
+    speed_var = inner + float(weight @ (speeds - speed) ** 2)
+    return Departure(moment, spread, speed, float(np.sqrt(speed_var)))
+
+
+def ball_measures(ball: Departure, head_speed: Measure, scale_relative_sd: float) -> dict[str, Measure]:
+    """Launch speed and its ratio to head speed. One scale serves both speeds and leaves their ratio alone."""
+    ratio = ball.speed_m_s / head_speed.value
+    head_var = max(head_speed.sd**2 - (scale_relative_sd * head_speed.value) ** 2, 0.0)
+    ratio_var = (ball.speed_sd_m_s**2 + ratio**2 * head_var) / head_speed.value**2
+    speed_sd = float(np.hypot(ball.speed_sd_m_s, scale_relative_sd * ball.speed_m_s))
+    return {
+        "ball_speed_m_s": Measure(ball.speed_m_s, speed_sd, "ball-launch"),
+        "ball_speed_ratio": Measure(ratio, float(np.sqrt(ratio_var)), "ball-launch"),
+    }
