@@ -1,0 +1,103 @@
+"""What a report shows. The use case fills it; rendering neither queries nor computes.
+
+Values are in SI units with their standard uncertainties; rendering turns them into text in the units of the
+report (`core/display.py`) and into marks on paper.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pacewright.core.display import Units
+from pacewright.core.errors import SettingsError
+from pacewright.core.finding import Finding
+from pacewright.core.measure import Measure, Remark
+from pacewright.core.registry import MeasureDefinition
+from pacewright.core.station import Station
+from pacewright.core.stroke import StrokeCurve, StrokeKind
+
+
+@dataclass(frozen=True, slots=True)
+class StrokeRow:
+    """One stroke of the report under the ``label`` that findings and charts call it by.
+
+    Times of takeaway, top and finish are in seconds from contact (nan where they were not seen).
+    """
+
+    label: str
+    kind: StrokeKind
+    measures: Mapping[str, Measure]
+    takeaway_time_s: float = math.nan
+    top_time_s: float = math.nan
+    finish_time_s: float = math.nan
+    curve: StrokeCurve | None = None
+    asked_length_m: float | None = None
+    remarks: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A measure over the putts of the report: mean, standard deviation between strokes, and their number."""
+
+    measure: str
+    mean: float
+    between_sd: float
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceBand:
+    """A published or common range for a measure, with its source; it guides the eye and judges nobody."""
+
+    measure: str
+    low: float
+    high: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReportModel:
+    """Everything on the pages of a report.
+
+    ``columns`` are the measures of the table of strokes, ``drawn_row`` the index of the row that is drawn
+    stroke by stroke (None draws none), ``beat_times_s`` the three beats of that stroke from contact
+    (empty draws none). Findings name strokes by index into ``rows``. ``definitions`` hold an entry for
+    each measure that is shown. ``station`` may be missing.
+    """
+
+    title: str
+    player: str
+    date: datetime.date
+    units: Units
+    recordings: tuple[str, ...]
+    rows: tuple[StrokeRow, ...]
+    columns: tuple[str, ...]
+    caution: str
+    definitions: tuple[MeasureDefinition, ...]
+    recording_remarks: tuple[Remark, ...] = ()
+    drawn_row: int | None = None
+    beat_times_s: tuple[float, ...] = ()
+    spreads: tuple[Spread, ...] = ()
+    bands: tuple[ReferenceBand, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    station: Station | None = None
+    green: str = ""
+
+    def __post_init__(self) -> None:
+        shown = {*self.columns, *(spread.measure for spread in self.spreads)}
+        missing = shown - {definition.name for definition in self.definitions}
+        if missing:
+            raise SettingsError(f"A report shows {', '.join(sorted(missing))} but does not define it.")
+        if self.drawn_row is not None and self.rows[self.drawn_row].curve is None:
+            raise SettingsError("A report cannot draw a stroke that has no curve.")
+
+    def band(self, measure: str) -> ReferenceBand | None:
+        """The reference band of a measure, None when there is none."""
+        return next((band for band in self.bands if band.measure == measure), None)
+
+    def definition(self, measure: str) -> MeasureDefinition:
+        """The definition of a measure that the report shows."""
+        return next(definition for definition in self.definitions if definition.name == measure)
