@@ -88,10 +88,10 @@ $(DEV): | .venv/pyvenv.cfg
 .venv/pyvenv.cfg:
 	@echo "==> Making .venv with $(PYTHON)"
 	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || { $(SUDO) apt-get update -qq; \
-		$(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends python3-venv; }
+		$(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -qq -y --no-install-recommends python3-venv; }
 	$(PYTHON) -m venv .venv
 
 browser:
 	@command -v chromium >/dev/null || { echo "==> Installing Chromium for the browser tests"; \
 		$(SUDO) apt-get update -qq; $(SUDO) env DEBIAN_FRONTEND=noninteractive \
-		apt-get install -y --no-install-recommends chromium fonts-dejavu-core fonts-liberation; }
+		apt-get install -qq -y --no-install-recommends chromium fonts-dejavu-core fonts-liberation; }

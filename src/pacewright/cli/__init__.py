@@ -1,1 +1,1 @@
-
+"""The command line: it reads options, asks `app`, and prints."""

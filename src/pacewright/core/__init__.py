@@ -1,1 +1,1 @@
-
+"""Types, units, errors and the registry of measures, on which everything else stands."""

@@ -1,1 +1,1 @@
-
+"""Pure functions on arrays: filter, resample, differentiate."""
