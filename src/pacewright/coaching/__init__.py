@@ -1,1 +1,1 @@
-"""From figures to decisions: findings, error budget, player model, station. Pure: numbers in, decisions out."""
+"""From figures to decisions: findings, player model, station. Pure: numbers in, decisions out."""

@@ -42,12 +42,14 @@ _ALIASES = {
     "m/s²": "m/s2", "µs": "us", "°/s": "deg/s", "dps": "deg/s", "kmh": "km/h", "kph": "km/h",
 }  # fmt: skip
 
-_NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
+_UNSIGNED = r"(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
+_NUMBER = rf"[+-]?{_UNSIGNED}"
 _QUANTITY = re.compile(rf"^\s*({_NUMBER})\s*(.*?)\s*$")
 _FEET_AND_INCHES = re.compile(
-    rf"^\s*({_NUMBER})\s*(?:ft|feet|foot|'|′|’)\s*({_NUMBER})\s*(?:in|inch|inches|\"|″|”)?\s*$",
+    rf"^\s*({_NUMBER})\s*(?:ft|feet|foot|'|′|’)\s*({_UNSIGNED})\s*(?:in|inch|inches|\"|″|”)?\s*$",
     re.IGNORECASE,
 )
+_PERCENT = re.compile(rf"^\s*({_NUMBER})\s*%\s*$")
 
 
 def _number(text: str) -> float:
@@ -78,18 +80,24 @@ def parse_quantity(text: str, dimension: str, *, default_unit: str | None = None
     if dimension == "length" and (both := _FEET_AND_INCHES.match(text)):
         feet = _number(both[1])
         inches = math.copysign(_number(both[2]), feet)
-        return feet * FOOT_M + inches * INCH_M
-    match = _QUANTITY.match(text)
-    if match is None:
+        value = feet * FOOT_M + inches * INCH_M
+    elif match := _QUANTITY.match(text):
+        value = _number(match[1]) * _factor_in(text, match[2] or default_unit, dimension)
+    else:
         raise SettingsError(f"'{text}' is not a number with a unit of {dimension}.")
-    unit = match[2] or default_unit
-    if unit is None:
-        known = ", ".join(_FACTORS[dimension])
-        raise SettingsError(f"'{text}' has no unit; add one of: {known}.")
-    value = _number(match[1]) * factor_to_si(unit, dimension)
     if not math.isfinite(value):
         raise SettingsError(f"'{text}' is not a finite {dimension}.")
     return value
+
+
+def _factor_in(text: str, unit: str | None, dimension: str) -> float:
+    if unit is None:
+        known = ", ".join(_FACTORS[dimension])
+        raise SettingsError(f"'{text}' has no unit; add one of: {known}.")
+    try:
+        return factor_to_si(unit, dimension)
+    except SettingsError as error:
+        raise SettingsError(f"In '{text}', {error}") from None
 
 
 def parse_length(text: str) -> float:
@@ -104,10 +112,12 @@ def parse_speed(text: str) -> float:
 
 def parse_slope(text: str) -> float:
     """Slope as an angle in radians, from ``2%`` (rise over run) or ``1.1deg``; uphill is positive."""
-    stripped = text.strip()
-    if stripped.endswith("%"):
-        return math.atan(parse_quantity(stripped[:-1], "length", default_unit="m") / 100.0)
-    return parse_quantity(stripped, "angle")
+    if percent := _PERCENT.match(text):
+        return math.atan(_number(percent[1]) / 100.0)
+    try:
+        return parse_quantity(text, "angle")
+    except SettingsError:
+        raise SettingsError(f"'{text}' is not a slope; give it as 2% or 1.1deg.") from None
 
 
 # Column endings, longest first so that `_m_s2` is not read as `_s2`. Each: ending, dimension, factor.
