@@ -1,0 +1,36 @@
+"""The readers that come with Pacewright, and what to say about a file that none of them knows."""
+
+from __future__ import annotations
+
+from pacewright.readers.columns import meaning
+from pacewright.readers.layout import find_layout
+from pacewright.readers.options import ReadOptions
+from pacewright.readers.registry import register
+from pacewright.readers.text import find_encoding
+from pacewright.readers.trajectory import TrajectoryReader
+
+for _reader in (TrajectoryReader(),):
+    register(_reader)
+
+
+def why_unknown(head: bytes, options: ReadOptions) -> str:
+    """What a file seems to be that no reader knows, and what to do."""
+    layout = find_layout(head, options.delimiter, options.decimal)
+    if layout is None:
+        what = "it is not text" if find_encoding(head) is None else "there is no table of numbers in it"
+        return (
+            f"{what}, nor motion capture (C3D, TRC); Pacewright reads tables of numbers (CSV), C3D and TRC."
+        )
+    if not layout.names:
+        return (
+            f"line {layout.first_data_line}: the table has {layout.width} columns of numbers but no header that names "
+            "them. Say which is which by number, such as columns: time_s=1,head_x_m=2."
+        )
+    names = ", ".join(f"'{name}'" for name in layout.names[:30])
+    known = ", ".join(f"'{name}'" for name in layout.names if meaning(name))
+    return (
+        f"line {layout.header_line}: none of the columns {names} is known as the head's place (head_x_m), a sensor's "
+        f"turning rate (gyro_x_rad_s) or a time taken by hand (takeaway_s, top_s, impact_s)"
+        + (f"; only {known} is" if known else "")
+        + ". Say which is which, such as columns: time_s=NAME,head_x_m=NAME."
+    )

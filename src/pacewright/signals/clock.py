@@ -1,0 +1,133 @@
+"""Clocks: sampling times written in coarse ticks are put back on the even clock behind them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pacewright.core.recording import FloatArray
+
+_LEAST_SAMPLES = 12
+_MOST_DISTINCT_STEPS = 400
+_COARSE_SHARE = 0.01
+_ROUNDING_SLACK = 1.05
+
+
+@dataclass(frozen=True, slots=True)
+class RegularClock:
+    """The even clock behind rounded times: ``time_s`` (n,) = start + step·count, ticks of ``tick_s``."""
+
+    time_s: FloatArray
+    step_s: float
+    tick_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A hole in time after sample ``index``: from ``start_s`` to ``end_s``."""
+
+    index: int
+    start_s: float
+    end_s: float
+
+    @property
+    def length_s(self) -> float:
+        """How long nothing was recorded."""
+        return self.end_s - self.start_s
+
+
+def tick_of(time_s: FloatArray) -> float | None:
+    """The coarse tick of which all steps of ``time_s`` (n,) are whole multiples, in seconds.
+
+    None when there is none that is coarse: at least a hundredth of the usual step. Steps may be zero.
+    """
+    steps = np.diff(time_s)
+    usual = float(steps.mean())
+    if not usual > 0.0:
+        return None
+    # What is below the resolution of the floating-point times themselves cannot be told apart.
+    resolution = max(float(np.spacing(np.abs(time_s).max())) * 4.0, usual * 1e-6)
+    distinct = np.unique(np.round(steps / resolution).astype(np.int64)) * resolution
+    distinct = distinct[distinct > resolution]
+    if distinct.size == 0 or distinct.size > _MOST_DISTINCT_STEPS:
+        return None
+    tick = float(distinct[0])
+    for step in distinct[1:]:
+        tick = _common_measure(tick, float(step), tolerance=4.0 * resolution)
+        if tick < _COARSE_SHARE * usual:
+            return None
+    return tick
+
+
+def regular_clock(time_s: FloatArray) -> RegularClock | None:
+    """The even clock that, written in coarse ticks, gives ``time_s`` (n,), which must not decrease.
+
+    A line is fitted to the times over the count of samples; it is the clock when every time lies
+    within rounding of it. Lost samples are counted where a step is long. None when the times are even
+    already, are not in coarse ticks, or do not fit a line (a clock that truly jitters).
+    """
+    if time_s.size < _LEAST_SAMPLES:
+        return None
+    tick = tick_of(time_s)
+    if tick is None:
+        return None
+    steps = np.diff(time_s)
+    count = _sample_counts(steps, tick)
+    if count is None:
+        return None
+    slope, start = _line(count, time_s)
+    # A second pass counts lost samples with the fitted step, which is finer than any single one.
+    counted = np.concatenate([[0.0], np.cumsum(_whole_steps(steps, slope, tick))])
+    if not np.array_equal(counted, count):
+        count = counted
+        slope, start = _line(count, time_s)
+    fitted = start + slope * count
+    off = time_s - fitted
+    is_rounding = float(off.max() - off.min()) <= tick * _ROUNDING_SLACK
+    is_even_already = float(np.abs(off).max()) < 1e-3 * slope
+    if not is_rounding or is_even_already or slope <= 0.0:
+        return None
+    return RegularClock(fitted, slope, tick)
+
+
+def gaps(time_s: FloatArray, *, longer_than_steps: float = 2.5) -> list[Gap]:
+    """Holes in increasing times (n,): steps longer than so many usual (median) steps."""
+    if time_s.size < 3:
+        return []
+    steps = np.diff(time_s)
+    long = np.flatnonzero(steps > longer_than_steps * float(np.median(steps)))
+    return [Gap(int(k), float(time_s[k]), float(time_s[k + 1])) for k in long]
+
+
+def _common_measure(one: float, other: float, tolerance: float) -> float:
+    """Greatest common measure of two lengths, up to ``tolerance`` (Euclid)."""
+    while other > tolerance:
+        one, other = other, abs(one - round(one / other) * other)
+    return one
+
+
+def _sample_counts(steps: FloatArray, tick: float) -> FloatArray | None:
+    """Number of each sample on the even clock (n,); None when the step cannot be guessed."""
+    # The mean over the steps that are not holes; the median alone is as coarse as the tick.
+    usual = float(np.median(steps)) if tick < np.median(steps) else float(steps.mean())
+    ordinary = steps[steps <= 1.5 * usual + tick]
+    usual = float(ordinary.mean())
+    if not usual > 0.0:
+        return None
+    return np.concatenate([[0.0], np.cumsum(_whole_steps(steps, usual, tick))])
+
+
+def _whole_steps(steps: FloatArray, usual: float, tick: float) -> FloatArray:
+    """Samples from each time to the next: one, or more where the step is longer than rounding makes it."""
+    counted = np.ones_like(steps)
+    long = steps >= usual + tick * 1.001
+    counted[long] = np.maximum(np.round(steps[long] / usual), 1.0)
+    return counted
+
+
+def _line(count: FloatArray, time_s: FloatArray) -> tuple[float, float]:
+    """Slope and start of the least-squares line of time over sample number."""
+    centred = count - count.mean()
+    slope = float(centred @ (time_s - time_s.mean()) / (centred @ centred))
+    return slope, float(time_s.mean() - slope * count.mean())
