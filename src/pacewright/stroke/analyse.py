@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -23,11 +24,14 @@ FEWEST_IN_DOWNSWING = 8
 BALL_NEAR_ORIGIN_M = 0.04
 
 
-def analyse(recording: Recording, *, with_curve: bool = True) -> list[Stroke]:
+def analyse(
+    recording: Recording, *, with_curve: bool = True, progress: Callable[[float], None] | None = None
+) -> list[Stroke]:
     """Every stroke and rehearsal stroke in ``recording``, in order of time.
 
     An empty list means that no putting stroke is in it. Strokes whose figures cannot be carried by
     the data (too few samples) are left out of the list only when not even their events can be fitted.
+    ``progress`` is called with the share of strokes measured, 0 to 1.
     """
     if recording.kind == "timing":
         return [timed_stroke(t, recording, k) for k, t in enumerate(recording.timed_strokes)]
@@ -35,7 +39,10 @@ def analyse(recording: Recording, *, with_curve: bool = True) -> list[Stroke]:
     if motion is None:
         return []
     strokes: list[Stroke] = []
-    for rough in find_strokes(motion):
+    found = find_strokes(motion)
+    for k, rough in enumerate(found):
+        if progress is not None:
+            progress(k / len(found))
         if recording.kind == "inertial" and not turns_about_axis(recording, motion, rough):
             continue
         stroke = _measured(recording, motion, lateral, rough, with_curve=with_curve)

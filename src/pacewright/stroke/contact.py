@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pacewright.core.recording import FloatArray
-from pacewright.stroke.linear import LinearFits, fit_all, weights
+from pacewright.stroke.linear import LinearFits, fit_all, log_sum, weights
 
 _BEFORE = 7
 _AFTER = 4
@@ -104,17 +104,13 @@ def fit_contact(
             grid = _closer(grid, weight, half_range_s)
             noise_sd = fits.noise_sd(int(weight.argmax()))
     without_ball = model.prior_precision(1.0, NO_BALL_SD)
+    whole = whole[::2]
     smooth = model.fit(whole, noise_sd, without_ball)
     log_odds = (
-        _log_sum(log_weight) + np.log(grid[1] - grid[0]) + np.linalg.slogdet(with_ball)[1] / 2
-        - _log_sum(smooth.log_evidence) + np.log(whole.size) - np.linalg.slogdet(without_ball)[1] / 2
+        log_sum(log_weight) + np.log(grid[1] - grid[0]) + np.linalg.slogdet(with_ball)[1] / 2
+        - log_sum(smooth.log_evidence) + np.log(whole.size) - np.linalg.slogdet(without_ball)[1] / 2
     )  # fmt: skip
     return model.summary(grid, weight, fits, noise_sd, centre_s, float(log_odds))
-
-
-def _log_sum(log_values: FloatArray) -> float:
-    peak = float(log_values.max())
-    return peak + float(np.log(np.exp(log_values - peak).sum()))
 
 
 def fit_passing(
@@ -154,7 +150,7 @@ def _derivative_sizes(swing: Swing, window_s: float, derivative: int) -> FloatAr
     order = np.arange(_BEFORE)
     factorial = np.cumprod(np.maximum(order, 1)).astype(float)
     loose = np.where(order <= 3, 10.0, 3.0)
-    sizes = loose * swing.length_m * (omega * window_s) ** order / factorial
+    sizes = np.asarray(loose * swing.length_m * (omega * window_s) ** order / factorial, float)
     sizes[0] = 1e-3 if derivative else 1.0
     return sizes
 
@@ -163,7 +159,7 @@ def _closer(grid: FloatArray, weight: FloatArray, half_range_s: float) -> FloatA
     mean = float(weight @ grid)
     spread = max(float(np.sqrt(weight @ (grid - mean) ** 2)), 0.5 * float(grid[1] - grid[0]))
     low, high = np.clip([mean - 3.5 * spread, mean + 3.5 * spread], -half_range_s, half_range_s)
-    return np.linspace(low, high, 25)
+    return np.linspace(low, high, 21)
 
 
 @dataclass(frozen=True, slots=True)

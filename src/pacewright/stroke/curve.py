@@ -24,7 +24,7 @@ def stroke_curve(motion: HeadMotion, fitted: FittedEvents) -> StrokeCurve:
     end_s = fitted.finish_s if fitted.finish is not None else float(motion.time_s[-1])
     first = int(np.floor((fitted.takeaway_s - _MARGIN_S - contact.time_s) / STEP_S))
     last = int(np.ceil((end_s + _MARGIN_S - contact.time_s) / STEP_S))
-    grid = np.arange(first, last + 1) * STEP_S
+    grid = np.asarray(np.arange(first, last + 1) * STEP_S, float)
     tau = motion.time_s - contact.time_s
     window = slice(*np.searchsorted(tau, [grid[0] - 0.1, grid[-1] + 0.1]))
     tau, place = tau[window], motion.position_m[window]
@@ -55,4 +55,4 @@ def _local_quadratic(t: FloatArray, x: FloatArray, at: FloatArray) -> tuple[Floa
     weighted = basis * weight[..., None]
     gram = basis.transpose(0, 2, 1) @ weighted + 1e-9 * np.eye(3)
     coefficients = np.linalg.solve(gram, weighted.transpose(0, 2, 1) @ x[:, None])[..., 0]
-    return coefficients[:, 0], coefficients[:, 1] / half[:, 0]
+    return np.asarray(coefficients[:, 0], float), np.asarray(coefficients[:, 1] / half[:, 0], float)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pacewright.core.errors import QualityError
-from pacewright.core.recording import FloatArray
 from pacewright.stroke.contact import ContactFit, Swing, fit_contact, fit_passing
 from pacewright.stroke.find import STILL_ENOUGH_S, RoughStroke
 from pacewright.stroke.launch import Departure
@@ -62,8 +62,8 @@ def _noise_guess(motion: HeadMotion, rough: RoughStroke) -> float:
     y = motion.observed[motion.between(rough.onset_s - 0.3, rough.end_s + 0.3)]
     if y.size < FEWEST_SAMPLES:
         raise QualityError(
-            f"The stroke near {rough.onset_s:.2f} s has {y.size} samples; at least {FEWEST_SAMPLES} are needed. "
-            "Record at 60 samples a second or more."
+            f"The stroke near {rough.onset_s:.2f} s has {y.size} samples; at least {FEWEST_SAMPLES} are "
+            "needed. Record at 60 samples a second or more."
         )
     fourth = np.diff(y, 4)
     return max(float(np.median(np.abs(fourth)) / 0.6745 / np.sqrt(70.0)), 1e-6)
@@ -205,7 +205,7 @@ def _first_above(motion: HeadMotion, start_s: float, end_s: float, level_m: floa
     return _first(motion, start_s, end_s, motion.position_m >= level_m)
 
 
-def _first(motion: HeadMotion, start_s: float, end_s: float, reached: FloatArray) -> float:
+def _first(motion: HeadMotion, start_s: float, end_s: float, reached: NDArray[np.bool_]) -> float:
     window = motion.between(start_s, end_s)
     hits = np.flatnonzero(reached[window])
     return float(motion.time_s[window][hits[0]]) if hits.size else end_s

@@ -8,6 +8,7 @@ press, the walk back to address and a head set down are not strokes. The limits 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -95,7 +96,7 @@ def _coarse(motion: HeadMotion) -> _Coarse:
     velocity = np.convolve(np.pad(position, 2, mode="edge"), kernel, mode="valid")
     noise = _velocity_noise(velocity)
     moving, still = (float(np.clip(3.5 * noise, floor, 0.12)) for floor in (MOVING_M_S, STILL_M_S))
-    return _Coarse(time_s, position, velocity, moving, still)
+    return _Coarse(np.asarray(time_s, float), position, velocity, moving, still)
 
 
 def _velocity_noise(velocity: FloatArray) -> float:
@@ -121,11 +122,7 @@ def _runs(coarse: _Coarse) -> list[_Run]:
     state = np.where(np.abs(velocity) < coarse.moving_m_s, 0, np.sign(velocity)).astype(int)
     edges = np.flatnonzero(np.diff(state)) + 1
     bounds = np.concatenate([[0], edges, [state.size]])
-    return [
-        _Run(int(a), int(b), int(state[a]))
-        for a, b in zip(bounds[:-1], bounds[1:], strict=True)
-        if state[a] != 0
-    ]
+    return [_Run(int(a), int(b), int(state[a])) for a, b in pairwise(bounds) if state[a] != 0]
 
 
 def _travel(coarse: _Coarse, first: int, last: int) -> float:

@@ -64,10 +64,19 @@ def fit_all(design: FloatArray, y: FloatArray, noise_sd: float, prior_precision:
     mean = np.linalg.solve(precision, projected[..., None] / noise_sd**2)[..., 0]
     log_root_det = np.log(root.diagonal(axis1=1, axis2=2)).sum(axis=1)
     log_evidence = 0.5 * np.einsum("gm,gm->g", mean, projected) / noise_sd**2 - log_root_det
-    return LinearFits(log_evidence, mean, precision, gram, projected, float(y @ y), noise_sd)
+    return LinearFits(
+        np.asarray(log_evidence, float), np.asarray(mean, float), precision, gram, projected,
+        float(y @ y), noise_sd,
+    )  # fmt: skip
 
 
 def weights(log_evidence: FloatArray) -> FloatArray:
     """Posterior weights (G,), adding to one."""
     shifted = np.exp(log_evidence - log_evidence.max())
     return np.asarray(shifted / shifted.sum())
+
+
+def log_sum(log_values: FloatArray) -> float:
+    """log Σ exp of values (G,), without overflow."""
+    peak = float(log_values.max())
+    return peak + float(np.log(np.exp(log_values - peak).sum()))

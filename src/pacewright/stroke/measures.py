@@ -75,7 +75,7 @@ def contact_measures(motion: HeadMotion, fitted: FittedEvents) -> dict[str, Meas
     kept_var = by_kept @ contact.covariance @ by_kept
     speed_var = contact.covariance[2, 2] + (scale * speed) ** 2
     acceleration_var = contact.covariance[3, 3] + (scale * acceleration) ** 2
-    lead, lead_sd = _peak_lead(contact, motion.derivative)
+    lead, lead_sd = _peak_lead(contact)
     return {
         "impact_speed_m_s": _measure(speed, speed_var, "contact"),
         "impact_acceleration_m_s2": _measure(acceleration, acceleration_var, "contact"),
@@ -107,7 +107,7 @@ def smoothness(motion: HeadMotion, fitted: FittedEvents) -> Measure:
         return Measure(float("nan"), float("nan"), "smoothness")
     observed = np.interp(time_s, motion.time_s, motion.observed)
     rng = np.random.default_rng(0)
-    noise = rng.normal(0.0, fitted.contact.noise_sd, (9, time_s.size))
+    noise = rng.normal(0.0, fitted.contact.noise_sd, (6, time_s.size))
     noise[0] = 0.0
     profiles = observed + noise
     speed = np.abs(profiles if motion.derivative else np.gradient(profiles, 1.0 / rate, axis=1))
@@ -156,7 +156,7 @@ def _place_of_rest(motion: HeadMotion, fitted: FittedEvents, which: str) -> tupl
     return motion.position_at(at), drift**2
 
 
-def _peak_lead(contact: ContactFit, derivative: int) -> tuple[float, float]:
+def _peak_lead(contact: ContactFit) -> tuple[float, float]:
     """Time from the peak of the fitted head speed to contact, and its spread under the fit's covariance."""
     order = np.arange(1, contact.before.size)
     u = np.linspace(-1.0, 0.0, 201)

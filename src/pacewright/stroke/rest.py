@@ -6,9 +6,12 @@ the head arrives, after t2 it departs,
     x(t) = x_r + d·t + Σ γ_k·((t1 − t)/W)^(p+k)   for t < t1
     x(t) = x_r + d·t + Σ δ_k·((t − t2)/W)^(r+k)   for t > t2        k = 0 … 3
 
-The powers p and r (2, 2.5, 3: a start like t², t³ and between) are averaged over, as are t1 and t2.
+The powers p and r (2, 2.5, 3: a start like t², t³ and between) are averaged over, and so are t1 and t2.
 Either side may be left out: takeaway after a still address has no arrival. With velocities instead
 of positions the same columns are used, differentiated.
+
+No sample feels both motions, so each side is solved once for each (time, power) and the two meet only
+in x_r and d; all pairs of sides then cost little. Without a pause t1 = t2, a case of its own weight.
 
 A threshold on speed finds a t³ start some 40 ms late (see `docs/methods/events.md`).
 """
@@ -16,18 +19,30 @@ A threshold on speed finds a t³ start some 40 ms late (see `docs/methods/events
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pacewright.core.recording import FloatArray
-from pacewright.stroke.linear import LinearFits, fit_all, weights
+from pacewright.stroke.linear import fit_all, log_sum, weights
 
 _TERMS = 4
+_EXPONENTS = np.arange(4, 13) / 2.0
+_POWERS = 3
+_SUB_INDEX = np.arange(_POWERS)[:, None] + 2 * np.arange(_TERMS)
+"""Of the exponents 2, 2.5 … 6: those of a motion like t², like t^2.5 and like t³."""
+_SUB_ROWS, _SUB_COLUMNS = _SUB_INDEX[:, :, None], _SUB_INDEX[:, None, :]
+_DIAGONAL = np.arange(_TERMS)
+_UPPER = np.array([0, 1, 2, 4, 5, 8])
 _SAMPLES = 40
-_ONE_SIDE = ((2.0, 2.0), (2.5, 2.5), (3.0, 3.0))
-_TWO_SIDES = ((2.0, 2.0), (2.0, 3.0), (2.5, 2.5), (3.0, 2.0), (3.0, 3.0))
 _PAUSE_MEAN_S = 0.08
 _NO_PAUSE_SHARE = 0.6
+_FINEST_S = 5e-4
+_GRID = 15
+_UNIT = np.linspace(-1.0, 1.0, _GRID)
+_STAGES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,18 +87,21 @@ def fit_rest(
     ``half_range_s`` of the centre, its length up to ``longest_pause_s`` (only with both sides).
     """
     t, y, noise_sd = _thinned(time_s - centre_s, y, noise_sd)
-    size = max(side.size for side in (arrival, departure) if side is not None)
-    model = _Model(t, y, arrival, departure, derivative, size, drift_sd)
-    middles = np.linspace(-half_range_s, half_range_s, 21)
-    if arrival is None or departure is None or longest_pause_s <= 0:
-        moment = _searched(model, noise_sd, middles, np.zeros(1), stages=3)
-        return _summary([moment], [1.0], model, centre_s)
-    pauses = np.linspace(0.0, longest_pause_s, 8)[1:]
-    pause = _searched(model, noise_sd, np.linspace(-half_range_s, half_range_s, 9), pauses, stages=2)
-    # The two are compared at one noise, that of the model which can fit more.
-    moment = _searched(model, pause.noise_sd, middles, np.zeros(1), stages=3, noise_is_known=True)
-    prior = np.log([_NO_PAUSE_SHARE, 1 - _NO_PAUSE_SHARE])
-    shares = weights(prior + [moment.log_total, pause.log_total])
+    sides = tuple((s, d) for s, d in ((arrival, -1.0), (departure, 1.0)) if s is not None)
+    model = _Model(t, np.column_stack([y, np.ones_like(t), t]), sides, derivative, drift_sd)
+    if len(sides) == 1:
+        found = _search_moment(model, noise_sd, half_range_s * _UNIT, 0.0)
+        return _summary([found], [1.0], model, centre_s)
+    reach = half_range_s + longest_pause_s / 2
+    pause = _search_pause(model, noise_sd, reach, longest_pause_s)
+    # The two cases are compared at one noise, that of the model which can fit more.
+    moment = _search_moment(model, noise_sd, half_range_s * _UNIT, pause.noise_sd)
+    shares = weights(
+        np.array([
+            np.log(_NO_PAUSE_SHARE) + moment.log_total - np.log(2 * half_range_s),
+            np.log(1 - _NO_PAUSE_SHARE) + pause.log_total - np.log(2 * reach),
+        ])
+    )  # fmt: skip
     return _summary([moment, pause], list(shares), model, centre_s)
 
 
@@ -94,141 +112,204 @@ def _thinned(t: FloatArray, y: FloatArray, noise_sd: float) -> tuple[FloatArray,
         return t, y, noise_sd
     kept = t.size // block * block
     mean_t, mean_y = (a[:kept].reshape(-1, block).mean(axis=1) for a in (t, y))
-    return mean_t, mean_y, noise_sd / np.sqrt(block)
+    return mean_t, mean_y, noise_sd / float(np.sqrt(block))
+
+
+class _Solved(NamedTuple):
+    """One side at G = powers × times: ``times`` (G,), and ``terms`` (6, G): its log evidence and what it
+    takes from the equations for x_r and d (right side 0 and 1; matrix 00, 01 and 11)."""
+
+    times: FloatArray
+    terms: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
 class _Model:
+    """Samples at ``t`` (n,); ``data`` (n, 3) holds what was measured, ones and time: x_r and d (with
+    velocities: bias and its drift). ``sides`` are those that move, each with its direction in time."""
+
     t: FloatArray
-    y: FloatArray
-    arrival: Side | None
-    departure: Side | None
+    data: FloatArray
+    sides: tuple[tuple[Side, float], ...]
     derivative: int
-    size: float
     drift_sd: float
 
-    def design(self, grid: _Grid) -> FloatArray:
-        shape = (grid.end_of_arrival.size, self.t.size)
-        parts = [np.ones((*shape, 1))]
-        if self.derivative == 0:
-            parts.append(np.broadcast_to(self.t, shape)[..., None])
-        if self.arrival is not None:
-            rate = -1.0 / self.arrival.window_s
-            u = (self.t - grid.end_of_arrival[:, None]) * rate
-            parts.append(_motion(u, grid.arrival_power, self.derivative, rate))
-        if self.departure is not None:
-            rate = 1.0 / self.departure.window_s
-            u = (self.t - grid.start_of_departure[:, None]) * rate
-            parts.append(_motion(u, grid.departure_power, self.derivative, rate))
-        return np.concatenate(parts, axis=2)
-
-    def prior_precision(self) -> FloatArray:
-        sides = [side for side in (self.arrival, self.departure) if side is not None]
-        rest = [self.drift_sd] if self.derivative else [10.0 * self.size + 1.0, self.drift_sd]
-        motion = [2.0 * side.size for side in sides for _ in range(_TERMS)]
-        return np.diag(np.array(rest + motion) ** -2.0)
-
     @property
-    def power_pairs(self) -> FloatArray:
-        both = self.arrival is not None and self.departure is not None
-        return np.array(_TWO_SIDES if both else _ONE_SIDE)
+    def rest_prior_sd(self) -> FloatArray:
+        return np.array([self.drift_sd, self.drift_sd] if self.derivative else [10.0, self.drift_sd])
+
+    def monomials(self, times: FloatArray, rates: FloatArray) -> FloatArray:
+        """Rows u^e for the exponents 2, 2.5 … 6, (T, 9, n), of a motion that leaves (rate 1/W positive) or
+        reaches (negative) rest at ``times`` (T,); their time derivatives where velocities were measured."""
+        u = np.maximum((self.t - times[:, None]) * rates[:, None], 0.0)
+        root = np.sqrt(u)
+        rows = np.empty((times.size, _EXPONENTS.size, self.t.size))
+        rows[:, 0] = u * u if self.derivative == 0 else u
+        for k in range(1, _EXPONENTS.size):
+            np.multiply(rows[:, k - 1], root, out=rows[:, k])
+        if self.derivative:
+            rows *= _EXPONENTS[:, None] * rates[:, None, None]
+        return rows
+
+    def solve(self, times: list[FloatArray], noise_sd: float) -> list[_Solved]:
+        """Solve every side for each of its times and every power; x_r and d stay open."""
+        counts = [t.size for t in times]
+        at = times[0] if len(times) == 1 else np.concatenate(times)
+        rates = np.repeat([d / side.window_s for side, d in self.sides], counts)
+        prior = np.repeat([(2.0 * side.size) ** -2.0 for side, _ in self.sides], counts)
+        rows = self.monomials(at, rates)
+        rows /= noise_sd
+        every_gram = rows @ rows.transpose(0, 2, 1)
+        every_cross = rows @ (self.data / noise_sd)
+        gram = every_gram[:, _SUB_ROWS, _SUB_COLUMNS].reshape(-1, _TERMS, _TERMS)
+        cross = every_cross[:, _SUB_INDEX].reshape(-1, _TERMS, 3)
+        gram[:, _DIAGONAL, _DIAGONAL] += np.repeat(prior, _POWERS)[:, None]
+        taken = cross.transpose(0, 2, 1) @ np.linalg.solve(gram, cross)
+        terms = taken.reshape(-1, 9).T[_UPPER]
+        terms[0] = 0.5 * (terms[0] - np.log(np.linalg.det(gram)))
+        if len(times) == 1:
+            return [_Solved(np.repeat(at, _POWERS), terms)]
+        cut = counts[0] * _POWERS
+        both = np.repeat(at, _POWERS)
+        return [_Solved(both[:cut], terms[:, :cut]), _Solved(both[cut:], terms[:, cut:])]
 
 
-def _motion(u: FloatArray, power: FloatArray, derivative: int, rate: float) -> FloatArray:
-    """Columns u^(p+k) for k = 0 … (G, N, K), or their time derivative with du/dt = rate."""
-    moving = u > 0
-    safe = np.where(moving, u, 1.0)
-    lead = safe ** (power[:, None] - derivative)
-    lead[~moving] = 0.0
-    columns = np.empty((*u.shape, _TERMS))
-    for k in range(_TERMS):
-        columns[..., k] = lead if derivative == 0 else lead * ((power[:, None] + k) * rate)
-        lead = lead * safe
-    return columns
+class _Pairs(NamedTuple):
+    """Posterior pieces for P pairs: log evidence, x_r and its variance, each (P,)."""
+
+    log_evidence: FloatArray
+    rest_value: FloatArray
+    rest_var: FloatArray
+
+
+def _meet(model: _Model, noise_sd: float, taken: FloatArray) -> _Pairs:
+    """A 2 by 2 system for x_r and d for each pair, given what the sides took from it, ``taken`` (6, P)."""
+    every = model.data.T @ model.data / noise_sd**2
+    matrix, right = every[1:, 1:] + np.diag(model.rest_prior_sd**-2.0), every[1:, 0]
+    r0, r1 = right[0] - taken[1], right[1] - taken[2]
+    m00, m01, m11 = matrix[0, 0] - taken[3], matrix[0, 1] - taken[4], matrix[1, 1] - taken[5]
+    det = m00 * m11 - m01 * m01
+    quadratic = (m11 * r0 * r0 - 2 * m01 * r0 * r1 + m00 * r1 * r1) / det
+    return _Pairs(taken[0] + 0.5 * (quadratic - np.log(det)), (m11 * r0 - m01 * r1) / det, m11 / det)
 
 
 @dataclass(frozen=True, slots=True)
-class _Grid:
+class _Found:
+    """The posterior on the finest grid, each (P,), the evidence of the whole grid, and the noise."""
+
     end_of_arrival: FloatArray
     start_of_departure: FloatArray
-    arrival_power: FloatArray
-    departure_power: FloatArray
-    log_cell: FloatArray
-
-    @classmethod
-    def of(cls, middles: FloatArray, pauses: FloatArray, pairs: FloatArray) -> _Grid:
-        """Every middle with every pause and every pair of powers; ``log_cell`` is the prior of the cell."""
-        middle, pause, pair = (
-            a.ravel() for a in np.meshgrid(middles, pauses, np.arange(len(pairs)), indexing="ij")
-        )
-        log_cell = np.full(middle.size, np.log((middles[1] - middles[0]) / len(pairs)))
-        if pauses.size > 1:
-            log_cell += np.log((pauses[1] - pauses[0]) / _PAUSE_MEAN_S) - pause / _PAUSE_MEAN_S
-        return cls(middle - pause / 2, middle + pause / 2, pairs[pair, 0], pairs[pair, 1], log_cell)
-
-
-@dataclass(frozen=True, slots=True)
-class _Searched:
-    """The posterior on the finest grid: its weights, and the evidence of the whole grid."""
-
-    grid: _Grid
-    fits: LinearFits
+    pairs: _Pairs
     weight: FloatArray
     log_total: float
     noise_sd: float
     step_s: float
 
 
-def _searched(
-    model: _Model, noise_sd: float, middles: FloatArray, pauses: FloatArray, *,
-    stages: int, noise_is_known: bool = False,
-) -> _Searched:  # fmt: skip
-    """Look at the whole grid, then closer and closer at where the posterior lies."""
-    first_step = middles[1] - middles[0]
-    pairs = model.power_pairs
-    for stage in range(stages):
-        coarse = stage < stages - 1
-        grid = _Grid.of(middles, pauses, pairs[[0, -1]] if coarse and pauses.size > 1 else pairs)
-        fits = fit_all(model.design(grid), model.y, noise_sd, model.prior_precision())
-        log_weight = fits.log_evidence + grid.log_cell
+def _search_moment(model: _Model, noise_sd: float, times: FloatArray, known_noise_sd: float) -> _Found:
+    """Arrival and departure at one moment, or one side alone: look, then closer until the grid is fine."""
+    noise_sd = known_noise_sd or noise_sd
+    index = _moments(times.size, len(model.sides))
+    for stage in range(_STAGES):
+        sides = model.solve([times] * len(model.sides), noise_sd)
+        pairs = _meet(model, noise_sd, _together(sides, index))
+        weight = weights(pairs.log_evidence)
+        moment = sides[0].times[index[0]]
+        if stage > 0 and _is_fine(moment, weight, times):
+            break
+        if stage == 0 and not known_noise_sd:
+            noise_sd = _noise_at(model, sides, index, int(weight.argmax()), noise_sd)
+        if stage < _STAGES - 1:
+            times = _closer(moment, weight, times)
+    step = float(times[1] - times[0])
+    total = log_sum(pairs.log_evidence) + float(np.log(step * times.size / weight.size))
+    return _Found(moment, moment, pairs, weight, total, noise_sd, step)
+
+
+def _search_pause(model: _Model, noise_sd: float, reach_s: float, longest_pause_s: float) -> _Found:
+    """Arrival first and departure after a pause: every pair of times, then the pairs that matter, closer."""
+    ends = starts = np.linspace(-reach_s, reach_s, 2 * _GRID)
+    for stage in range(_STAGES):
+        sides = model.solve([ends, starts], noise_sd)
+        pause = sides[1].times[None, :] - sides[0].times[:, None]
+        index = np.nonzero((pause > 0) & (pause <= longest_pause_s))
+        pairs = _meet(model, noise_sd, _together(sides, index))
+        log_weight = pairs.log_evidence - pause[index] / _PAUSE_MEAN_S
         weight = weights(log_weight)
-        if coarse:
-            if not noise_is_known:
-                noise_sd = fits.noise_sd(int(weight.argmax()))
-            middle = (grid.end_of_arrival + grid.start_of_departure) / 2
-            middles = _closer(middle, weight, middles)
-            pauses = _closer(grid.start_of_departure - grid.end_of_arrival, weight, pauses, lowest=0.0)
-    peak = float(log_weight.max())
-    total = peak + float(np.log(np.exp(log_weight - peak).sum())) - float(np.log(first_step))
-    return _Searched(grid, fits, weight, total, noise_sd, float(middles[1] - middles[0]))
+        end, start = sides[0].times[index[0]], sides[1].times[index[1]]
+        if stage > 0 and _is_fine(end, weight, ends) and _is_fine(start, weight, starts):
+            break
+        if stage == 0:
+            noise_sd = _noise_at(model, sides, index, int(weight.argmax()), noise_sd)
+        if stage < _STAGES - 1:
+            ends, starts = _closer(end, weight, ends), _closer(start, weight, starts)
+    step = max(float(ends[1] - ends[0]), float(starts[1] - starts[0]))
+    cell = (ends[1] - ends[0]) * (starts[1] - starts[0]) / _PAUSE_MEAN_S / _POWERS**2
+    return _Found(end, start, pairs, weight, log_sum(log_weight) + float(np.log(cell)), noise_sd, step)
 
 
-def _closer(values: FloatArray, weight: FloatArray, axis: FloatArray, lowest: float = -np.inf) -> FloatArray:
-    if axis.size == 1:
-        return axis
+@cache
+def _moments(moments: int, sides: int) -> tuple[NDArray[np.intp], ...]:
+    """Entries of each side for every moment with every power of either side."""
+    if sides == 1:
+        return (np.arange(moments * _POWERS),)
+    at, first, second = np.meshgrid(np.arange(moments), np.arange(_POWERS), np.arange(_POWERS), indexing="ij")
+    return (at * _POWERS + first).ravel(), (at * _POWERS + second).ravel()
+
+
+def _together(sides: list[_Solved], index: tuple[NDArray[np.intp], ...]) -> FloatArray:
+    """What the sides take, added up for the chosen entries of each, (6, P)."""
+    taken = sides[0].terms[:, index[0]]
+    return taken if len(sides) == 1 else taken + sides[1].terms[:, index[1]]
+
+
+def _noise_at(
+    model: _Model, sides: list[_Solved], index: tuple[NDArray[np.intp], ...], best: int, noise_sd: float
+) -> float:
+    """Scatter of the samples about the best fit so far."""
+    parts, sizes = [model.data[:, 1:]], list(model.rest_prior_sd)
+    for (side, direction), solved, at in zip(model.sides, sides, index, strict=True):
+        entry = int(at[best])
+        rows = model.monomials(solved.times[entry : entry + 1], np.array([direction / side.window_s]))
+        parts.append(rows[0, _SUB_INDEX[entry % _POWERS]].T)
+        sizes += [2.0 * side.size] * _TERMS
+    design = np.concatenate(parts, axis=1)[None]
+    return fit_all(design, model.data[:, 0], noise_sd, np.diag(np.array(sizes) ** -2.0)).noise_sd(0)
+
+
+def _spread(values: FloatArray, weight: FloatArray) -> tuple[float, float]:
     mean = float(weight @ values)
-    spread = max(float(np.sqrt(weight @ (values - mean) ** 2)), 0.5 * float(axis[1] - axis[0]))
-    low, high = max(mean - 3.0 * spread, lowest), mean + 3.0 * spread
-    step = (high - low) / axis.size
-    return np.linspace(low + step / 2, high - step / 2, axis.size)
+    return mean, float(np.sqrt(weight @ (values - mean) ** 2))
 
 
-def _summary(found: list[_Searched], shares: list[float], model: _Model, centre_s: float) -> RestFit:
-    weight = np.concatenate([share * s.weight for s, share in zip(found, shares, strict=True)])
-    times = np.stack([
-        np.concatenate([s.grid.end_of_arrival for s in found]),
-        np.concatenate([s.grid.start_of_departure for s in found]),
-    ])  # fmt: skip
-    rest = np.concatenate([s.fits.mean[:, 0] for s in found])
-    mean, value = times @ weight, float(weight @ rest)
+def _is_fine(values: FloatArray, weight: FloatArray, axis: FloatArray) -> bool:
+    """Whether the grid resolves the posterior, or is as fine as is of use."""
+    step = float(axis[1] - axis[0])
+    return step < _FINEST_S or step < 0.8 * _spread(values, weight)[1]
+
+
+def _closer(values: FloatArray, weight: FloatArray, axis: FloatArray) -> FloatArray:
+    mean, spread = _spread(values, weight)
+    spread = max(spread, 0.5 * float(axis[1] - axis[0]), _FINEST_S)
+    return mean + 3.0 * spread * _UNIT
+
+
+def _summary(found: list[_Found], shares: list[float], model: _Model, centre_s: float) -> RestFit:
+    weight = np.concatenate([share * f.weight for f, share in zip(found, shares, strict=True)])
+    ends = np.concatenate([f.end_of_arrival for f in found])
+    starts = np.concatenate([f.start_of_departure for f in found])
+    value = np.concatenate([f.pairs.rest_value for f in found])
+    value_var = np.concatenate([f.pairs.rest_var for f in found])
+    times = np.stack([ends, starts])
+    mean, rest = times @ weight, float(weight @ value)
     centred = times - mean[:, None]
     best = found[int(np.argmax(shares))]
     cell = best.step_s**2 / 12.0  # what the grid itself cannot tell
-    within = best.fits.covariance(np.array([best.weight.argmax()]))[0, 0, 0]
-    value_sd = float(np.sqrt(within + weight @ (rest - value) ** 2))
+    rest_var = float(weight @ (value_var + (value - rest) ** 2))
+    moves = {direction for _, direction in model.sides}
     nan = float("nan")
     return RestFit(
-        float(mean[0]) + centre_s if model.arrival is not None else nan,
-        float(mean[1]) + centre_s if model.departure is not None else nan,
-        (centred * weight) @ centred.T + cell, value, value_sd, best.noise_sd,
+        float(mean[0]) + centre_s if -1.0 in moves else nan,
+        float(mean[1]) + centre_s if 1.0 in moves else nan,
+        (centred * weight) @ centred.T + cell, rest, float(np.sqrt(rest_var)), best.noise_sd,
     )  # fmt: skip

@@ -6,7 +6,7 @@ import math
 
 from pacewright.core.measure import Measure, Remark
 from pacewright.core.recording import Recording, TimedStroke
-from pacewright.core.stroke import Stroke
+from pacewright.core.stroke import Stroke, StrokeKind
 
 
 def timed_stroke(timed: TimedStroke, recording: Recording, index: int) -> Stroke:
@@ -32,5 +32,5 @@ def timed_stroke(timed: TimedStroke, recording: Recording, index: int) -> Stroke
             alone = math.hypot(back.sd / down.value, down.sd * back.value / down.value**2)
         measures["time_ratio"] = Measure(back.value / down.value, math.hypot(shared, alone), "hand-timing")
     remark = Remark("hand-timed", f"Timed by hand: each event is known to about {1000 * sd:.0f} ms.")
-    kind = "rehearsal" if timed.is_rehearsal else "putt"
+    kind: StrokeKind = "rehearsal" if timed.is_rehearsal else "putt"
     return Stroke(kind, events, measures, (remark,), None, recording.provenance.source, index)

@@ -1,0 +1,219 @@
+"""Use case: recordings become assessments, each with its strokes and what they show."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from pacewright.coaching.findings import find
+from pacewright.core.equipment import Putter
+from pacewright.core.errors import SettingsError
+from pacewright.core.finding import Finding
+from pacewright.core.green import Green
+from pacewright.core.measure import Remark
+from pacewright.core.recording import Recording
+from pacewright.core.stroke import Stroke
+from pacewright.readers import ReadOptions, read
+from pacewright.stroke.analyse import analyse
+
+SCHEMA = "pacewright.assessment/1"
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """What a recording shows: its strokes in order of time, and findings over all of them."""
+
+    source: str
+    recording: Recording
+    strokes: tuple[Stroke, ...]
+    findings: tuple[Finding, ...]
+    remarks: tuple[Remark, ...] = ()
+
+    @property
+    def putts(self) -> tuple[Stroke, ...]:
+        """The strokes that met a ball."""
+        return tuple(stroke for stroke in self.strokes if stroke.kind == "putt")
+
+
+@dataclass(frozen=True, slots=True)
+class AssessOptions:
+    """How to read and judge: reading options, the green and putter for roll-out, lengths asked, a baseline.
+
+    ``asked_length_m`` holds one length for all recordings, or one for each. ``baseline`` are the
+    player's own earlier strokes, the yardstick for the findings.
+    """
+
+    read: ReadOptions = field(default_factory=ReadOptions)
+    green: Green | None = None
+    putter: Putter = field(default_factory=Putter)
+    asked_length_m: tuple[float, ...] = ()
+    baseline: tuple[Stroke, ...] = ()
+
+
+def assess(
+    paths: Sequence[str | Path], options: AssessOptions | None = None, *, progress: Progress | None = None
+) -> list[Assessment]:
+    """Assess each recording in ``paths``. ``progress`` is called with the share done, 0 to 1.
+
+    Raises ReadError for a file that cannot be read, SettingsError when the lengths asked do not match.
+    """
+    options = options or AssessOptions()
+    lengths = _asked(options.asked_length_m, len(paths))
+    assessments = []
+    for k, (path, length) in enumerate(zip(paths, lengths, strict=True)):
+        share = _part(progress, k, len(paths))
+        recording = read(path, replace(options.read, progress=_part(share, 0, 3)))
+        assessments.append(
+            assess_recording(recording, options, asked_length_m=length, progress=_rest(share, 1 / 3))
+        )
+    return assessments
+
+
+def assess_recording(
+    recording: Recording,
+    options: AssessOptions | None = None,
+    *,
+    asked_length_m: float | None = None,
+    progress: Progress | None = None,
+) -> Assessment:
+    """Assess a recording that is in memory already."""
+    options = options or AssessOptions()
+    strokes = tuple(
+        _with_roll_out(
+            stroke if stroke.asked_length_m is not None else replace(stroke, asked_length_m=asked_length_m),
+            options,
+        )
+        for stroke in analyse(recording, progress=progress)
+    )
+    remarks = recording.remarks
+    if not strokes:
+        remarks = (*remarks, _no_stroke(recording))
+    findings = tuple(find(strokes, baseline=options.baseline))
+    return Assessment(recording.provenance.source, recording, strokes, findings, remarks)
+
+
+def across_recordings(
+    assessments: Sequence[Assessment], options: AssessOptions | None = None
+) -> list[Finding]:
+    """Findings over the strokes of all recordings together, such as times that change with putt length.
+
+    Strokes are numbered through, in the order of the recordings.
+    """
+    strokes = [stroke for assessment in assessments for stroke in assessment.strokes]
+    numbered = [replace(stroke, index=k) for k, stroke in enumerate(strokes)]
+    return find(numbered, baseline=(options or AssessOptions()).baseline)
+
+
+def assessment_dict(assessment: Assessment) -> dict[str, object]:
+    """The assessment in the words of `docs/contracts/assessment-json.md`, fit for `json.dumps`."""
+    from pacewright.render.export import json_ready
+
+    body = {
+        "schema": SCHEMA,
+        "source": assessment.source,
+        "kind": assessment.recording.kind,
+        "rate_hz": assessment.recording.rate_hz,
+        "mirrored": assessment.recording.mirrored,
+        "sha256": assessment.recording.provenance.sha256,
+        "strokes": [_stroke_dict(stroke) for stroke in assessment.strokes],
+        "findings": [finding_dict(finding) for finding in assessment.findings],
+        "remarks": [{"code": r.code, "text": r.text} for r in assessment.remarks],
+    }
+    ready = json_ready(body)
+    assert isinstance(ready, dict)
+    return ready
+
+
+def strokes_table(assessments: Sequence[Assessment]) -> str:
+    """Comma-separated values, one row a stroke, the whole registry as columns."""
+    from pacewright.render.export import strokes_csv
+
+    return strokes_csv(stroke for assessment in assessments for stroke in assessment.strokes)
+
+
+def parse_columns(text: str) -> dict[str, str]:
+    """Column names written as ``head_x_mm=X, time_s=T`` (ours = the file's). Raises SettingsError."""
+    pairs: dict[str, str] = {}
+    for part in filter(None, (part.strip() for part in text.split(","))):
+        ours, equals, theirs = part.partition("=")
+        if not equals or not ours.strip() or not theirs.strip():
+            raise SettingsError(f"'{part}' does not name a column; write ours=the file's, as in head_x_mm=X.")
+        pairs[ours.strip()] = theirs.strip()
+    return pairs
+
+
+def finding_dict(finding: Finding) -> dict[str, object]:
+    """A finding in the words of the contract."""
+    return {
+        "id": finding.id,
+        "severity": finding.severity,
+        "confidence": finding.confidence,
+        "statement": finding.statement,
+        "evidence": finding.evidence,
+        "cause": finding.cause,
+        "advice": finding.advice,
+        "source": finding.source,
+        "strokes": list(finding.stroke_indices),
+        "chain": list(finding.chain),
+    }
+
+
+def _stroke_dict(stroke: Stroke) -> dict[str, object]:
+    return {
+        "kind": stroke.kind,
+        "events": {f"{name}_time_s": measure for name, measure in stroke.events.items()},
+        "measures": dict(stroke.measures),
+        "quality": [{"code": r.code, "text": r.text} for r in stroke.quality],
+        "asked_length_m": stroke.asked_length_m,
+    }
+
+
+def _asked(lengths: tuple[float, ...], recordings: int) -> list[float | None]:
+    if not lengths:
+        return [None] * recordings
+    if len(lengths) == 1:
+        return [lengths[0]] * recordings
+    if len(lengths) != recordings:
+        raise SettingsError(
+            f"{len(lengths)} putt lengths were given for {recordings} recordings; "
+            "give one for all or one for each."
+        )
+    return list(lengths)
+
+
+def _with_roll_out(stroke: Stroke, options: AssessOptions) -> Stroke:
+    """Add the roll-out on the stated green, from the ball where it was seen, else from the head."""
+    if options.green is None or stroke.kind != "putt":
+        return stroke
+    from pacewright.app.putting import predicted_roll_out
+
+    ball, head = stroke.measures.get("ball_speed_m_s"), stroke.measures.get("impact_speed_m_s")
+    roll_out = predicted_roll_out(options.green, options.putter, ball_speed=ball, head_speed=head)
+    if roll_out is None:
+        return stroke
+    return replace(stroke, measures={**stroke.measures, "roll_out_m": roll_out})
+
+
+def _no_stroke(recording: Recording) -> Remark:
+    seen: dict[str, str] = {
+        "inertial": "nothing in it turns about one level axis, back and then faster forward",
+        "trajectory": "nothing in it moves back from rest and then faster forward past the ball",
+        "timing": "it has no row with times",
+    }
+    return Remark("no-stroke", f"No putting stroke was found in this recording: {seen[recording.kind]}.")
+
+
+def _part(progress: Progress | None, k: int, parts: int) -> Progress | None:
+    """The k-th of equal parts of a progress bar."""
+    if progress is None:
+        return None
+    return lambda share: progress((k + share) / parts)
+
+
+def _rest(progress: Progress | None, done: float) -> Progress | None:
+    """What is left of a progress bar of which ``done`` is done."""
+    if progress is None:
+        return None
+    return lambda share: progress(done + (1 - done) * share)

@@ -1,0 +1,156 @@
+"""`pacewright assess`: measure the strokes in recordings and say what they show."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pacewright.core.display import Units, check_units, format_measure
+from pacewright.core.units import parse_length, parse_quantity, parse_slope
+
+if TYPE_CHECKING:
+    from pacewright.app.assessment import Assessment, AssessOptions
+    from pacewright.core.finding import Finding
+    from pacewright.core.stroke import Stroke
+
+command = typer.Typer(add_completion=False)
+
+_COLUMNS = (
+    ("backswing_time_s", "Back"),
+    ("downswing_time_s", "Down"),
+    ("time_ratio", "Ratio"),
+    ("backswing_length_m", "Back length"),
+    ("follow_through_length_m", "Through"),
+    ("impact_speed_m_s", "Head speed"),
+    ("impact_acceleration_m_s2", "Accel. at contact"),
+    ("ball_speed_m_s", "Ball speed"),
+    ("roll_out_m", "Roll-out"),
+)
+
+
+@command.command()
+def assess(
+    files: Annotated[list[Path], typer.Argument(help="Recordings: CSV, C3D, TRC, or times taken by hand.")],
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, one object a recording.")] = False,
+    as_csv: Annotated[bool, typer.Option("--csv", help="Print one row a stroke.")] = False,
+    columns: Annotated[
+        str, typer.Option(help="Other column names: head_x_mm=X,time_s=T (ours=the file's).")
+    ] = "",
+    profile: Annotated[str, typer.Option(help="A saved set of column names.")] = "",
+    rate: Annotated[str, typer.Option(help="Samples a second, where the file has no times: 240.")] = "",
+    marker: Annotated[str, typer.Option(help="Motion capture: the marker on the head.")] = "",
+    arc_radius: Annotated[
+        str, typer.Option(help="Inertial files: swing axis to head, such as 1.35m (taken as 1.35 ± 0.15 m).")
+    ] = "",
+    left_handed: Annotated[bool, typer.Option("--left-handed", help="The player is left-handed.")] = False,
+    asked: Annotated[
+        list[str] | None, typer.Option(help="Length of the putts, once or for each file: 10ft.")
+    ] = None,
+    green: Annotated[str, typer.Option(help="Green speed, to predict the roll-out: 10ft.")] = "",
+    slope: Annotated[str, typer.Option(help="Slope of that green, uphill positive: 2%.")] = "0%",
+    baseline: Annotated[
+        Path | None, typer.Option(help="The player's own yardstick: what assess --json printed earlier.")
+    ] = None,
+    units: Annotated[str, typer.Option(help="metric or imperial.")] = "metric",
+) -> None:
+    """Measure the strokes in recordings and say what they show."""
+    from pacewright.app.assessment import across_recordings, assess, assessment_dict, finding_dict
+    from pacewright.cli.progress import progress_bar
+
+    shown_units = check_units(units)
+    options = _options(
+        columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
+        left_handed=left_handed, asked=asked or [], green=green, slope=slope, baseline=baseline,
+    )  # fmt: skip
+    with progress_bar("Assessing") as progress:
+        assessments = assess(files, options, progress=progress)
+    across = across_recordings(assessments, options) if len(assessments) > 1 else []
+    if as_json:
+        printed = [assessment_dict(assessment) for assessment in assessments]
+        for one in printed if across else []:
+            one["findings_across"] = [finding_dict(finding) for finding in across]
+        print(json.dumps(printed, indent=2))
+    elif as_csv:
+        from pacewright.app.assessment import strokes_table
+
+        print(strokes_table(assessments), end="")
+    else:
+        _show(assessments, across, shown_units)
+
+
+def _options(
+    *, columns: str, profile: str, rate: str, marker: str, arc_radius: str, left_handed: bool,
+    asked: list[str], green: str, slope: str, baseline: Path | None,
+) -> AssessOptions:  # fmt: skip
+    from pacewright.app.assessment import AssessOptions, ReadOptions, parse_columns
+    from pacewright.core.green import Green
+
+    reading = ReadOptions(
+        columns=parse_columns(columns),
+        profile=profile or None,
+        rate_hz=parse_quantity(rate, "frequency", default_unit="Hz") if rate else None,
+        marker=marker or None,
+        arc_radius_m=parse_length(arc_radius) if arc_radius else None,
+        left_handed=left_handed,
+    )
+    earlier: tuple[Stroke, ...] = ()
+    if baseline is not None:
+        from pacewright.app.strokes_json import load_strokes
+
+        earlier = tuple(load_strokes(baseline))
+    return AssessOptions(
+        read=reading,
+        green=Green(parse_length(green), slope_rad=parse_slope(slope)) if green else None,
+        asked_length_m=tuple(parse_length(text) for text in asked),
+        baseline=earlier,
+    )
+
+
+def _show(assessments: list[Assessment], across: list[Finding], units: Units) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console()
+    for assessment in assessments:
+        rehearsals = len(assessment.strokes) - len(assessment.putts)
+        counted = f"{len(assessment.putts)} putts, {rehearsals} rehearsal strokes"
+        console.print(f"\n{assessment.source}: {counted}", style="bold", markup=False, highlight=False)
+        if assessment.strokes:
+            table = Table(box=None, pad_edge=False, header_style="dim")
+            shown = [(n, label) for n, label in _COLUMNS if any(n in s.measures for s in assessment.strokes)]
+            table.add_column("#", justify="right")
+            for _, label in shown:
+                table.add_column(label, justify="right")
+            table.add_column("")
+            for stroke in assessment.strokes:
+                figures = [str(format_measure(name, stroke.measures.get(name), units)) for name, _ in shown]
+                notes = ["rehearsal"] if stroke.kind == "rehearsal" else []
+                notes += [r.code for r in stroke.quality if r.code != "contact-not-seen"]
+                table.add_row(str(stroke.index + 1), *figures, ", ".join(notes))
+            console.print(table)
+        for remark in assessment.remarks:
+            console.print(f"  note: {remark.text}", style="dim", markup=False, highlight=False)
+        _show_findings(console, list(assessment.findings))
+    if across:
+        console.print("\nAll recordings together", style="bold")
+        _show_findings(console, across)
+
+
+def _show_findings(console: object, findings: list[Finding]) -> None:
+    from rich.console import Console
+    from rich.padding import Padding
+    from rich.text import Text
+
+    assert isinstance(console, Console)
+    for finding in findings:
+        text = Text()
+        text.append(f"{finding.statement}\n", style="bold")
+        text.append(f"{finding.evidence}\n")
+        for label, part in (("Why: ", finding.cause), ("Do: ", finding.advice)):
+            if part:
+                text.append(f"{label}{part}\n")
+        text.append(f"Confidence {finding.confidence}. Source: {finding.source}", style="dim")
+        console.print(Padding(text, (1, 0, 0, 2)))
