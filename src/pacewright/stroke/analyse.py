@@ -21,6 +21,7 @@ from pacewright.stroke.motion import HeadMotion
 from pacewright.stroke.timed import timed_stroke
 
 FEWEST_IN_DOWNSWING = 8
+OFF_LINE_SHARE = 0.35
 BALL_NEAR_ORIGIN_M = 0.04
 
 
@@ -43,7 +44,7 @@ def analyse(
     for k, rough in enumerate(found):
         if progress is not None:
             progress(k / len(found))
-        if recording.kind == "inertial" and not turns_about_axis(recording, motion, rough):
+        if not _swings_like_a_putter(recording, motion, rough):
             continue
         stroke = _measured(recording, motion, lateral, rough, with_curve=with_curve)
         if stroke is not None:
@@ -65,6 +66,17 @@ def head_motion(recording: Recording) -> tuple[HeadMotion | None, FloatArray | N
     )
     motion = HeadMotion(head.time_s, x, x, 0, place, recording.scale_relative_sd)
     return motion, head.axis("y")
+
+
+def _swings_like_a_putter(recording: Recording, motion: HeadMotion, rough: RoughStroke) -> bool:
+    """Forward along one line and low, or about one axis: what a walk or another sport's swing does not."""
+    if recording.kind == "inertial":
+        return turns_about_axis(recording, motion, rough)
+    head = recording.traces["head"]
+    stroke = motion.between(rough.onset_s, rough.end_s)
+    along = float(np.ptp(motion.position_m[stroke]))
+    across = [head.axis(name) for name in ("y", "z")]
+    return all(float(np.ptp(a[stroke])) <= OFF_LINE_SHARE * along for a in across if a is not None)
 
 
 def _address_place(x: FloatArray) -> float:

@@ -21,7 +21,7 @@ def stroke_curve(motion: HeadMotion, fitted: FittedEvents) -> StrokeCurve:
     one-sided limits.
     """
     contact = fitted.contact
-    end_s = fitted.finish_s if fitted.finish is not None else float(motion.time_s[-1])
+    end_s = fitted.finish_s if fitted.finish is not None else max(float(motion.time_s[-1]), contact.time_s)
     first = int(np.floor((fitted.takeaway_s - _MARGIN_S - contact.time_s) / STEP_S))
     last = int(np.ceil((end_s + _MARGIN_S - contact.time_s) / STEP_S))
     grid = np.asarray(np.arange(first, last + 1) * STEP_S, float)

@@ -188,13 +188,14 @@ def _fit_finish(motion: HeadMotion, rough: RoughStroke, contact: ContactFit) -> 
     window = motion.between(half_way, rough.end_s + hold_s)
     if window.stop - window.start < FEWEST_SAMPLES:
         return None
-    return fit_rest(
+    finish = fit_rest(
         motion.time_s[window], motion.observed[window], contact.noise_sd,
         centre_s=rough.end_s + (rough.hold_s / 2 if turns_back else 0.04),
         half_range_s=0.06 if turns_back else min(_ONSET_HALF_RANGE_S, hold_s),
         arrival=arrival, departure=Side(arrival.size, 0.2) if turns_back else None,
         longest_pause_s=0.1, derivative=motion.derivative,
     )  # fmt: skip
+    return finish if finish.end_of_arrival_s > contact.time_s + 0.02 else None
 
 
 def _first_below(motion: HeadMotion, start_s: float, end_s: float, level_m: float) -> float:

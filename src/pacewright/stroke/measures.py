@@ -161,7 +161,8 @@ def _peak_lead(contact: ContactFit) -> tuple[float, float]:
     order = np.arange(1, contact.before.size)
     u = np.linspace(-1.0, 0.0, 201)
     basis = order * u[:, None] ** (order - 1)
-    root = np.linalg.cholesky(contact.before_covariance[1:, 1:] + 1e-18 * np.eye(order.size))
+    variance, axes = np.linalg.eigh(contact.before_covariance[1:, 1:])
+    root = axes * np.sqrt(np.clip(variance, 0.0, None))
     draws = np.random.default_rng(0).normal(size=(_DRAWS, order.size)) @ root.T
     speeds = basis @ np.column_stack([contact.before[1:], (contact.before[1:] + draws).T])
     leads = -u[speeds.argmax(axis=0)] * contact.before_window_s
