@@ -59,7 +59,7 @@ def chart_style() -> dict[str, Any]:
         "title": {
             "font": SANS,
             "fontSize": 12,
-            "fontWeight": 600,
+            "fontWeight": 700,
             "color": INK,
             "anchor": "start",
             "offset": 8,

@@ -41,8 +41,7 @@ def inline_svg(svg: str, name: str, alternative: str) -> str:
     svg = _strip_inner_roles(svg)
     root = (
         f'<svg class="chart-{name}" role="img" '
-        f'aria-label="{escape(alternative, quote=True)}" viewBox="0 0 {width:g} {height:g}" '
-        f'style="max-width:{width:g}px">'
+        f'aria-label="{escape(alternative, quote=True)}" viewBox="0 0 {width:g} {height:g}">'
     )
     placed: str = _ROOT.sub(lambda _: root, svg, count=1)
     return placed

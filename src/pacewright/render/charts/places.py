@@ -79,7 +79,7 @@ def _spec(model: ReportModel, width_px: int) -> Spec:
     ]  # fmt: skip
     for field, colour in (("back", BACK), ("through", THROUGH)):
         figures = [{**row, "text": row[f"{field}Text"]} for row in rows]
-        layers += words(figures, x(field), y, colour, baseline="bottom", dy=-11, fontWeight=600)
+        layers += words(figures, x(field), y, colour, baseline="bottom", dy=-11, fontWeight=700)
     for text, colour, align, dx in (
         ("back marker", BACK, "right", -8),
         ("through marker", THROUGH, "left", 8),

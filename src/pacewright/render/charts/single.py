@@ -175,9 +175,9 @@ def _dots_spec(drawn: _Drawn, width_px: int) -> Spec:
         (top, heading_y, going_back, {"align": "left", "colour": BACK}),
         (top, foot_y, coming_through, {"align": "left", "colour": THROUGH}),
         (top, middle_y, f"{drawn.length_text(drawn.top_s)} back",
-         {"align": "left", "dx": 6, "fontWeight": 600, "colour": INK}),
+         {"align": "left", "dx": 6, "fontWeight": 700, "colour": INK}),
         (finish, middle_y, f"{drawn.length_text(float(drawn.time_s[-1]))} through",
-         {"align": "right", "dx": -6, "fontWeight": 600, "colour": INK}),
+         {"align": "right", "dx": -6, "fontWeight": 700, "colour": INK}),
         (0.0, middle_y, contact, {"align": "center", "colour": INK}),
     ):  # fmt: skip
         layers += words([{"x": place, "y": height_px, "text": text}], x, y, **style)
