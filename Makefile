@@ -54,7 +54,7 @@ benchmarks: $(DEV) ## Print the ratios of speed
 	for script in benchmarks/[a-z]*.py; do echo "==> $$script"; $(single) $(BIN)/python $$script; done
 
 docs: $(DEV) ## Rewrite the pages of docs/ that are made from the code
-	$(BIN)/python docs/generate.py
+	$(BIN)/python -m docs.generate
 
 # Pins stay as they are unless UPGRADE=--upgrade is given. The locks hold versions and the hashes of every platform's
 # files, and no address: where packages come from is the business of the machine that installs them.

@@ -62,7 +62,7 @@ def _definitions() -> tuple[MeasureDefinition, ...]:
           "smoothness"),
         d("path_angle_deg", "°", "Path angle",
           "Direction of the head at contact in the ground plane against the target line; "
-          "positive points to the golfer's far side (positive y).", "path"),
+          "positive points to the side where the golfer stands (positive y).", "path"),
         d("backswing_time_threshold_s", "s", "Backswing time by threshold",
           "As backswing time, with takeaway where head speed first stays above 0.05 m/s: the figure "
           "of the literature, later than the true start.", "events"),

@@ -1,0 +1,139 @@
+"""Rewrite the parts of the documentation that are made from the code: `make docs`.
+
+A page marks such a part with a pair of comments, and what stands between them is replaced::
+
+    <!-- made by: measures -->
+    ...
+    <!-- end -->
+
+The maker is a name of `MAKERS`, or `$ pacewright ...`: that command is run, and its output is shown.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import inspect
+import io
+import os
+import re
+import shlex
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from unittest import mock
+
+import pacewright
+from pacewright.cli.main import COMMANDS, run
+from pacewright.core.registry import EVENTS, MEASURES
+
+ROOT = Path(__file__).parent.parent
+DOCS = ROOT / "docs"
+PART = re.compile(r"(<!-- made by: (.+?) -->\n).*?(<!-- end -->)", re.DOTALL)
+TERMINAL = {"COLUMNS": "100", "LINES": "40", "TERM": "dumb", "NO_COLOR": "1"}
+
+
+def pages() -> Iterator[Path]:
+    """README and every page of `docs/`."""
+    yield ROOT / "README.md"
+    yield from sorted(DOCS.rglob("*.md"))
+
+
+def renewed(text: str) -> str:
+    """The text of a page with every made part made anew."""
+    return PART.sub(lambda part: f"{part[1]}{_made_by(part[2]).rstrip()}\n{part[3]}", text)
+
+
+def _made_by(maker: str) -> str:
+    if maker.startswith("$ "):
+        return f"```console\n{maker}\n{_output(shlex.split(maker)[2:])}```"
+    return MAKERS[maker]()
+
+
+def _output(arguments: list[str]) -> str:
+    """What `pacewright` prints for these arguments, run in the root of the project."""
+    out = io.StringIO()
+    with mock.patch.dict(os.environ, TERMINAL), contextlib.chdir(ROOT), contextlib.redirect_stdout(out):
+        code = run(arguments)
+    if code != 0:
+        raise SystemExit(f"pacewright {shlex.join(arguments)} ended with {code}")
+    return "".join(f"{line.rstrip()}\n" for line in out.getvalue().splitlines())
+
+
+def _measures() -> str:
+    rows = [
+        f"| `{m.name}` | {m.unit or '–'} | {m.label} | {m.definition} "
+        f"| [{m.method}](../methods/{m.method}.md) |"
+        for m in MEASURES.values()
+    ]
+    return "\n".join(["| name | unit | label | definition | method |", "|---|---|---|---|---|", *rows])
+
+
+def _events() -> str:
+    return ", ".join(f"`{event}_time_s`" for event in EVENTS)
+
+
+def _commands() -> str:
+    parts = [f"### `pacewright {name}`\n\n```text\n{_output([name, '--help'])}```" for name in COMMANDS]
+    return "\n\n".join(parts)
+
+
+def _api() -> str:
+    names = [name for name in pacewright.__all__ if not name.startswith("_")]
+    things = {name: getattr(pacewright, name) for name in names}
+    kinds: dict[str, Callable[[object], bool]] = {
+        "Functions": inspect.isfunction,
+        "Types": lambda thing: inspect.isclass(thing) and not issubclass(thing, Exception),
+        "Errors": lambda thing: inspect.isclass(thing) and issubclass(thing, Exception),
+        "Values": lambda thing: not callable(thing),
+    }
+    parts = []
+    for kind, belongs in kinds.items():
+        entries = [_entry(name, thing) for name, thing in things.items() if belongs(thing)]
+        if entries:
+            parts.append(f"## {kind}\n\n" + "\n".join(entries))
+    return "\n\n".join(parts)
+
+
+def _entry(name: str, thing: object) -> str:
+    if not callable(thing):
+        return f"- `{name}`"
+    sentence = " ".join((inspect.getdoc(thing) or "").split("\n\n")[0].split()).replace("``", "`")
+    call = f"{name}{inspect.signature(thing)}" if inspect.isfunction(thing) else name
+    return f"- `{call}`: {sentence}"
+
+
+def _listed(folder: str) -> str:
+    """The pages of a folder of `docs/` by their titles, for the index."""
+    named = {page: page.read_text().partition("\n")[0].lstrip("# ") for page in sorted(_pages_in(folder))}
+    return "\n".join(f"- [{title}]({page.relative_to(DOCS)})" for page, title in named.items())
+
+
+def _pages_in(folder: str) -> list[Path]:
+    return [page for page in (DOCS / folder).glob("*.md") if page != DOCS / "README.md"]
+
+
+MAKERS: dict[str, Callable[[], str]] = {
+    "measures": _measures,
+    "events": _events,
+    "commands": _commands,
+    "api": _api,
+    "guides": lambda: _listed("."),
+    "contracts": lambda: _listed("contracts"),
+    "methods": lambda: _listed("methods"),
+    "decisions": lambda: _listed("decisions"),
+}
+
+
+def main() -> int:
+    """Write the pages that changed, and name them."""
+    for page in pages():
+        old = page.read_text()
+        new = renewed(old)
+        if new != old:
+            page.write_text(new)
+            print(f"rewrote {page.relative_to(ROOT)}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
