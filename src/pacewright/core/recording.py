@@ -65,6 +65,7 @@ class TimedStroke:
     timing_sd_s: float
     measures: Mapping[str, Measure] = field(default_factory=dict)
     is_rehearsal: bool = False
+    asked_length_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from pacewright.readers.columns import meaning
+from pacewright.readers.inertial import InertialReader
 from pacewright.readers.layout import find_layout
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import register
 from pacewright.readers.text import find_encoding
+from pacewright.readers.timing import TimingReader
 from pacewright.readers.trajectory import TrajectoryReader
 
-for _reader in (TrajectoryReader(),):
+for _reader in (TrajectoryReader(), InertialReader(), TimingReader()):
     register(_reader)
 
 
@@ -23,14 +25,14 @@ def why_unknown(head: bytes, options: ReadOptions) -> str:
         )
     if not layout.names:
         return (
-            f"line {layout.first_data_line}: the table has {layout.width} columns of numbers but no header that names "
-            "them. Say which is which by number, such as columns: time_s=1,head_x_m=2."
+            f"line {layout.first_data_line}: the table has {layout.width} columns of numbers but no header "
+            "that names them. Say which is which by number, such as --columns time_s=1,head_x_m=2."
         )
     names = ", ".join(f"'{name}'" for name in layout.names[:30])
     known = ", ".join(f"'{name}'" for name in layout.names if meaning(name))
     return (
-        f"line {layout.header_line}: none of the columns {names} is known as the head's place (head_x_m), a sensor's "
-        f"turning rate (gyro_x_rad_s) or a time taken by hand (takeaway_s, top_s, impact_s)"
+        f"line {layout.header_line}: none of the columns {names} is known as the head's place (head_x_m), "
+        f"a sensor's turning rate (gyro_x_rad_s) or a time taken by hand (takeaway_s, top_s, impact_s)"
         + (f"; only {known} is" if known else "")
-        + ". Say which is which, such as columns: time_s=NAME,head_x_m=NAME."
+        + ". Say which is which, such as --columns time_s=NAME,head_x_m=NAME."
     )

@@ -54,8 +54,8 @@ def drop_impossible(
         place = f"line {line_of(int(beyond[0]))}, column '{column.name}'"
         if beyond.size > _MOST_IMPOSSIBLE * known:
             raise source.error(
-                f"{place}: {in_file:.4g} is beyond {limit.largest:g} {limit.unit}, and so are {beyond.size} of "
-                f"{known} figures; the unit is not what the name of the column says."
+                f"{place}: {in_file:.4g} is beyond {limit.largest:g} {limit.unit}, and so are {beyond.size} "
+                f"of {known} figures; the unit is not what the name of the column says."
             )
         first = first or f"{place}, {in_file:.4g}"
         count += beyond.size
@@ -85,7 +85,7 @@ def check_places(values: FloatArray, column: Column, source: Source) -> None:
     unit = likely_unit(in_file)
     raise source.error(
         f"column '{column.name}' {what}; its figures look like {unit}. Name it {column.target}_{unit} "
-        f"(columns: {column.target}_{unit}={column.name})."
+        f"(--columns {column.target}_{unit}={column.name})."
     )
 
 

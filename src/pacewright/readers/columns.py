@@ -39,7 +39,8 @@ _THING_WORDS: dict[str, tuple[str, frozenset[str]]] = {
     "head": ("length", frozenset({"head", "putter", "putterhead", "club", "clubhead"})),
     "ball": ("length", frozenset({"ball"})),
     "gyro": ("angular_rate", frozenset({
-        "gyro", "gyroscope", "gyr", "angular", "velocity", "rate", "rotation", "turn", "turning", "omega", "g", "w",
+        "gyro", "gyroscope", "gyr", "angular", "velocity", "rate", "rotation", "turn", "turning", "omega",
+        "g", "w",
     })),
     "accel": ("acceleration", frozenset({"accel", "accelerometer", "acc", "acceleration", "a"})),
 }  # fmt: skip
@@ -79,8 +80,8 @@ def _split_unit(name: str) -> list[tuple[str, dict[str, float]]]:
     if known is not None:
         ways.append((name.strip()[: len(known[0])], {known[1]: known[2]}))
     for pattern in (_BRACKETED, _SLASHED):
-        if (match := pattern.match(name)) is not None:
-            ways.append((match[1], _units(match[2])))
+        match = pattern.match(name)
+        ways.extend([(match[1], _units(match[2]))] if match else [])
     words, _, last = name.strip().rpartition("_")
     if words:
         ways.append((words, _units(last)))
@@ -121,17 +122,6 @@ def _target_of(words: str, dimension: str) -> str | None:
     return None
 
 
-def parse_columns(options: Iterable[str]) -> dict[str, str]:
-    """The mapping in options such as ``head_x_mm=X1`` or ``time_s=1,head_x_mm=2``."""
-    mapping: dict[str, str] = {}
-    for part in (piece.strip() for option in options for piece in option.split(",")):
-        ours, equals, theirs = part.partition("=")
-        if not equals or not ours.strip() or not theirs.strip():
-            raise SettingsError(f"'{part}' is not a column mapping; write OURS=THEIRS, such as head_x_mm=X1.")
-        mapping[ours.strip()] = theirs.strip()
-    return mapping
-
-
 def mapped_target(ours: str) -> tuple[str, float | None]:
     """The target that our name in a mapping means, and the factor its ending gives (None without one).
 
@@ -145,7 +135,8 @@ def mapped_target(ours: str) -> tuple[str, float | None]:
         return found[0], found[2]
     names = ", ".join(f"{target}_{_SI_UNIT[d]}" if d else target for target, d in TARGETS.items())
     raise SettingsError(
-        f"'{ours}' is not a name of a column that can be mapped; use one of {names} (other units by their ending)."
+        f"'{ours}' is not a name of a column that can be mapped; use one of {names} "
+        "(other units by their ending)."
     )
 
 
@@ -215,8 +206,8 @@ def _mapped(
         factor = next((units[dimension] for _, units in _split_unit(name) if dimension in units), None)
         if factor is None and target != "time":
             raise source.error(
-                f"column '{name}' has no unit of {dimension} in its name; write the unit into the mapping, such as "
-                f"{target_name(target)}={theirs}."
+                f"column '{name}' has no unit of {dimension} in its name; write the unit into the mapping, "
+                f"such as {target_name(target)}={theirs}."
             )
     return Column(target, index, factor if factor is not None else 1.0, name)
 

@@ -154,8 +154,11 @@ def _with_header(layout: TableLayout, lines: list[str], above: list[tuple[int, l
     A line in which some cell is a number is a row with a fault, not a header. A line of units may
     stand between the names and the data.
     """
-    worded = [(number, cells) for number, cells in above
-              if not any(_NUMBER.match(cell) for cell in cells) and 2 * len(cells) >= layout.width]  # fmt: skip
+    worded = [
+        (number, cells)
+        for number, cells in above
+        if not any(_NUMBER.match(cell) for cell in cells) and 2 * len(cells) >= layout.width
+    ]
     if not worded:
         return _with_comment_header(layout, lines)
     number, cells = worded[-1]

@@ -26,7 +26,8 @@ class ReadOptions:
     rate_hz          samples a second, for a file without a time column; it replaces one that is there.
     marker           name of the head's marker in motion capture; the marker that swings, when not given.
     ball_marker      name of the ball's marker; one called ``ball``, when not given.
-    up_axis          motion capture: the file's axis that points up (``z``, ``-y``); from the data when not given.
+    up_axis          motion capture: the file's axis that points up (``z``, ``-y``); from the data when not
+                     given.
     target_axis      motion capture: the file's axis along the target line; the head's direction where it is
                      fastest, when not given.
     arc_radius_m     from the swing axis to the head; ``arc_radius_sd_m`` its standard uncertainty.
@@ -65,7 +66,8 @@ class ReadOptions:
         for what, axis in (("up axis", self.up_axis), ("target axis", self.target_axis)):
             if axis is not None and axis.lower().lstrip("+-") not in _AXES:
                 raise SettingsError(
-                    f"The {what} '{axis}' is not an axis; use x, y or z, with - before it if it points the other way."
+                    f"The {what} '{axis}' is not an axis; use x, y or z, with - before it if it points "
+                    "the other way."
                 )
         if self.decimal not in (None, ".", ","):
             raise SettingsError(f"The decimal mark '{self.decimal}' is not known; use . or ,")

@@ -13,7 +13,7 @@ from pacewright.readers.layout import TableLayout, find_layout
 from pacewright.readers.numbers import read_numbers
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import HEAD_BYTES, Source
-from pacewright.readers.times import TimedRows, even_times, timed_rows
+from pacewright.readers.times import TimeColumn, TimedRows, even_times, timed_rows
 
 
 def open_layout(stream: BinaryIO, source: Source, options: ReadOptions) -> TableLayout:
@@ -41,8 +41,8 @@ def read_timed(
     time = columns.get("time") if options.rate_hz is None else None
     if time is None and options.rate_hz is None:
         raise source.error(
-            "there is no column of times. Name it time_s, map it (columns: time_s=NAME), or give the sampling "
-            "rate (rate)."
+            "there is no column of times. Name it time_s, map it (--columns time_s=NAME), or give the "
+            "sampling rate (--rate)."
         )
     figures = [column for target, column in columns.items() if target != "time"]
     wanted = [*figures, time] if time is not None else figures
@@ -55,5 +55,5 @@ def read_timed(
     if time is None:
         assert options.rate_hz is not None
         return TimedRows(even_times(values.shape[0], options.rate_hz), values, tuple(remarks))
-    timed = timed_rows(table.values[:, -1], values, source, table.line_of, time.name, time.factor)
+    timed = timed_rows(table.values[:, -1], values, TimeColumn(source, time.name, time.factor, table.line_of))
     return TimedRows(timed.time_s, timed.values, (*remarks, *timed.remarks))

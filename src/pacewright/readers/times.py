@@ -9,9 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
+from pacewright.core.errors import ReadError
 from pacewright.core.measure import Remark
 from pacewright.core.recording import FloatArray
 from pacewright.readers.registry import Source
@@ -32,6 +35,20 @@ _TIME_UNITS = (("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9), ("s", 1.0), ("min", 60.
 
 
 @dataclass(frozen=True, slots=True)
+class TimeColumn:
+    """A column of times: the file, its name there, the factor that took it to seconds, and its lines."""
+
+    source: Source
+    name: str
+    factor: float
+    line_of: LineOf
+
+    def error(self, text: str) -> ReadError:
+        """A ReadError that names file and column."""
+        return self.source.error(f"column '{self.name}': {text}")
+
+
+@dataclass(frozen=True, slots=True)
 class TimedRows:
     """Increasing ``time_s`` (n,) and ``values`` (n, k) at them, nan where missing."""
 
@@ -40,10 +57,8 @@ class TimedRows:
     remarks: tuple[Remark, ...]
 
 
-def timed_rows(
-    time_s: FloatArray, values: FloatArray, source: Source, line_of: LineOf, column: str, factor: float = 1.0
-) -> TimedRows:
-    """Times in seconds (n,) as read, with ``factor`` already applied, and the values read with them (n, k).
+def timed_rows(time_s: FloatArray, values: FloatArray, column: TimeColumn) -> TimedRows:
+    """Rows fit for a trace from times in seconds (n,) as they were read and the figures with them (n, k).
 
     Raises ReadError when the times cannot be those of a recording.
     """
@@ -57,11 +72,9 @@ def timed_rows(
     else:
         rows = np.arange(time_s.size)
     if time_s.size < 2:
-        raise source.error(
-            f"column '{column}': there are {time_s.size} rows with a time; a recording needs many."
-        )
-    time_s, values = _in_order(time_s, values, rows, source, line_of, column, remarks)
-    _check_rate(time_s, source, column, factor)
+        raise column.error(f"there are {time_s.size} rows with a time; a recording needs many.")
+    time_s, values = _in_order(time_s, values, rows, column, remarks)
+    _check_rate(time_s, column)
     time_s = _on_even_clock(time_s, values, remarks)
     time_s, values = _merged(time_s, values, remarks)
     return TimedRows(time_s, values, tuple(remarks + gap_remarks(time_s)))
@@ -78,8 +91,8 @@ def gap_remarks(time_s: FloatArray) -> list[Remark]:
     if not found:
         return []
     longest = max(found, key=lambda gap: gap.length_s)
-    return [Remark("gap", f"{_counted(len(found), 'gap')} in time; the longest lasts {longest.length_s:.3g} s, "
-                          f"after {longest.start_s:.3f} s{_others(found, longest)}.")]  # fmt: skip
+    return [Remark("gap", f"{_counted(len(found), 'gap')} in time; the longest lasts {longest.length_s:.3g} "
+                          f"s, after {longest.start_s:.3f} s{_others(found, longest)}.")]  # fmt: skip
 
 
 def _others(found: list[Gap], longest: Gap) -> str:
@@ -91,31 +104,31 @@ def _others(found: list[Gap], longest: Gap) -> str:
 
 
 def _in_order(
-    time_s: FloatArray, values: FloatArray, rows: FloatArray, source: Source, line_of: LineOf, column: str,
+    time_s: FloatArray,
+    values: FloatArray,
+    rows: NDArray[np.intp],
+    column: TimeColumn,
     remarks: list[Remark],
-) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+) -> tuple[FloatArray, FloatArray]:
     """Times that do not decrease: a few rows sorted, a restarted clock carried on, anything else refused."""
     back = np.flatnonzero(np.diff(time_s) < 0) + 1
     if back.size == 0:
         return time_s, values
-    place = f"line {line_of(int(rows[back[0]]))}"
-    runs = np.diff(np.concatenate([[0], back, [time_s.size]]))
-    step = float(np.median(np.abs(np.diff(time_s))))
-    falls = time_s[back - 1] - time_s[back]
-    if back.size <= _MOST_RESETS and runs.min() >= _SHORTEST_RUN and falls.min() > 3.0 * step:
+    place = f"line {column.line_of(int(rows[back[0]]))}"
+    if _is_restarted(time_s, back):
         time_s = time_s.copy()
         for start in back:
             time_s[start:] += time_s[start - 1] - time_s[start] + _RESET_GAP_S
-        remarks.append(Remark("clock-reset", f"The clock starts again at {place}"
-                              + (f" and {back.size - 1} more" if back.size > 1 else "")
-                              + f"; what follows was put {_RESET_GAP_S:g} s later on one clock."))  # fmt: skip
+        more = f" and {_counted(back.size - 1, 'time')} more" if back.size > 1 else ""
+        text = f"The clock starts again at {place}{more}; what follows was put {_RESET_GAP_S:g} s later."
+        remarks.append(Remark("clock-reset", text))
         return time_s, values
     order = np.argsort(time_s, kind="stable")
     moved = int(np.count_nonzero(order != np.arange(order.size)))
     if moved > max(_FEW_OUT_OF_ORDER * time_s.size, 4):
-        raise source.error(
-            f"{place}: column '{column}' goes back in time there and in {back.size - 1} other places; it is not a "
-            "clock that runs. Sort the rows by time, or choose another column (columns: time_s=NAME)."
+        raise column.error(
+            f"it goes back in time at {place} and in {back.size - 1} other places, so it is not a clock that "
+            "runs. Sort the rows by time, or choose another column (--columns time_s=NAME)."
         )
     remarks.append(
         Remark(
@@ -125,31 +138,33 @@ def _in_order(
     return time_s[order], values[order]
 
 
-def _check_rate(time_s: FloatArray, source: Source, column: str, factor: float) -> None:
+def _is_restarted(time_s: FloatArray, back: NDArray[np.intp]) -> bool:
+    """Whether each fall in time (at the rows ``back``) goes to where the run before it began, or earlier."""
+    starts = np.concatenate([[0], back])
+    runs = np.diff(np.concatenate([starts, [time_s.size]]))
+    restarts = time_s[back] <= time_s[starts[:-1]] + _RESET_GAP_S
+    lasted = time_s[back - 1] - time_s[starts[:-1]] > _RESET_GAP_S
+    return back.size <= _MOST_RESETS and bool(runs.min() >= _SHORTEST_RUN and (restarts & lasted).all())
+
+
+def _check_rate(time_s: FloatArray, column: TimeColumn) -> None:
     """Refuse times whose steps are those of another unit."""
     steps = np.diff(time_s)
     moving = steps[steps > 0]
     if moving.size == 0:
-        raise source.error(
-            f"column '{column}': every row has the same time; choose the column of times (columns: time_s=NAME)."
-        )
-    step = (
-        float((time_s[-1] - time_s[0]) / (steps.size))
-        if moving.size < steps.size / 2
-        else float(np.median(moving))
-    )
+        raise column.error("every row has the same time; choose the column of times (--columns time_s=NAME).")
+    mostly_repeats = 2 * moving.size < steps.size
+    step = float(steps.mean()) if mostly_repeats else float(np.median(moving))
     if _SLOWEST_HZ <= 1.0 / step <= _FASTEST_HZ:
         return
-    in_file = step / factor
-    likely = [unit for unit, size in _TIME_UNITS if _LIKELY_HZ[0] <= 1.0 / (in_file * size) <= _LIKELY_HZ[1]]
-    hint = (
-        f"the steps look like {likely[0]}: name the column time_{likely[0]}"
-        if likely
-        else "choose the column of times"
-    )
-    raise source.error(
-        f"column '{column}': its steps are {step:.3g} s, which is {1 / step:.3g} samples a second; {hint} "
-        f"(columns: time_{likely[0] if likely else 's'}={column})."
+    low, high = _LIKELY_HZ
+    likely = [unit for unit, size in _TIME_UNITS if low <= column.factor / (step * size) <= high]
+    what = f"its steps are {step:.3g} s, which is {1 / step:.3g} samples a second"
+    if not likely:
+        raise column.error(f"{what}; choose the column of times (--columns time_s=NAME).")
+    raise column.error(
+        f"{what}; they look like {likely[0]}. Name the column time_{likely[0]} "
+        f"(--columns time_{likely[0]}={column.name})."
     )
 
 
@@ -160,7 +175,7 @@ def _on_even_clock(time_s: FloatArray, values: FloatArray, remarks: list[Remark]
     holes = np.flatnonzero(np.diff(time_s) > _SEGMENT_GAP_S) + 1
     edges = [0, *(int(hole) for hole in holes), time_s.size]
     result, clock = time_s, None
-    for start, end in zip(edges[:-1], edges[1:], strict=True):
+    for start, end in pairwise(edges):
         found = regular_clock(time_s[start:end])
         if found is not None:
             result = time_s.copy() if result is time_s else result
@@ -168,8 +183,8 @@ def _on_even_clock(time_s: FloatArray, values: FloatArray, remarks: list[Remark]
     if clock is not None:
         remarks.append(Remark(
             "clock-regularised",
-            f"The times are written in steps of {1000 * clock.tick_s:.4g} ms; they were put back on the even clock "
-            f"of {1 / clock.step_s:.5g} Hz that they fit.",
+            f"The times are written in steps of {1000 * clock.tick_s:.4g} ms; they were put back on the even "
+            f"clock of {1 / clock.step_s:.5g} Hz that they fit.",
         ))  # fmt: skip
     return result
 
