@@ -18,7 +18,7 @@ import os
 import re
 import shlex
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sized
 from pathlib import Path
 from unittest import mock
 
@@ -96,8 +96,13 @@ def _api() -> str:
 
 def _entry(name: str, thing: object) -> str:
     if not callable(thing):
-        return f"- `{name}`"
-    sentence = " ".join((inspect.getdoc(thing) or "").split("\n\n")[0].split()).replace("``", "`")
+        return (
+            f"- `{name}`: a {type(thing).__name__} of {len(thing)}"
+            if isinstance(thing, Sized)
+            else f"- `{name}`"
+        )
+    paragraph = " ".join((inspect.getdoc(thing) or "").split("\n\n")[0].split()).replace("``", "`")
+    sentence = re.split(r"(?<=\.) (?=[A-Z`])", paragraph)[0]
     call = f"{name}{inspect.signature(thing)}" if inspect.isfunction(thing) else name
     return f"- `{call}`: {sentence}"
 
