@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import re
+import sys
 import tomllib
+from collections.abc import Iterator
 from importlib import metadata
 from pathlib import Path
 
@@ -29,6 +32,15 @@ def _names(requirements: list[str]) -> set[str]:
     return {re.split(r"[<>=!~; \[]", text)[0].lower().replace("_", "-") for text in requirements}
 
 
+def _imports(tree: ast.AST) -> Iterator[str]:
+    """Top-level names of the packages that a module imports, wherever it does so."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name.partition(".")[0] for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
+            yield node.module.partition(".")[0]
+
+
 def test_notice_names_every_package_that_running_needs_and_no_other() -> None:
     assert set(LICENSED) == set(_pins("requirements.lock"))
 
@@ -46,6 +58,18 @@ def test_the_licence_in_notice_is_the_one_that_the_package_states() -> None:
 
 def test_nothing_that_running_needs_is_under_a_licence_that_spreads() -> None:
     assert {package: text for package, text in LICENSED.items() if FORBIDDEN.search(text)} == {}
+
+
+def test_the_project_file_asks_for_what_the_sources_import_and_for_no_more() -> None:
+    package_of = metadata.packages_distributions()
+    imported = {
+        package.lower().replace("_", "-")
+        for path in (ROOT / "src").rglob("*.py")
+        for module in _imports(ast.parse(path.read_text()))
+        if module not in sys.stdlib_module_names and module != "pacewright"
+        for package in package_of[module]
+    }
+    assert imported == _names(PROJECT["project"]["dependencies"])
 
 
 def test_the_locks_hold_what_the_project_file_asks_for_and_agree() -> None:
