@@ -1,1 +1,1 @@
-"""The ball from contact to rest: launch, skid and roll, green speed, slope, capture by the hole."""
+"""The ball: contact, skid and roll, green speed, capture by the hole. One file a model or phenomenon."""

@@ -7,10 +7,15 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Launch:
-    """Ball speed in m/s and its direction in radians against the target line (positive y positive)."""
+    """Ball speed in m/s and its direction in radians against the target line (positive y positive).
+
+    ``roll_share`` is the ball's spin as a share of pure roll: 0 slides without spin, 1 rolls from the
+    start, below 0 is backspin.
+    """
 
     speed_m_s: float
     direction_rad: float = 0.0
+    roll_share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
