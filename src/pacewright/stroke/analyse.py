@@ -155,6 +155,13 @@ def _remarks(
                 "passes that place.",
             )
         )
+    if not fitted.ball_is_clear:
+        remarks.append(
+            Remark(
+                "contact-not-clear",
+                f"Whether a ball was met is hard to tell here; taken as a {kind}.",
+            )
+        )
     longest = _longest_gap(motion, fitted.takeaway_s, end)
     if longest > max(0.03, 3.0 / motion.rate_hz):
         remarks.append(Remark("gap", f"{1000 * longest:.0f} ms of the stroke were not recorded."))

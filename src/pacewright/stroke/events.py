@@ -15,7 +15,11 @@ from pacewright.stroke.motion import HeadMotion
 from pacewright.stroke.rest import RestFit, Side, fit_rest
 
 FEWEST_SAMPLES = 6
+LOG_ODDS_RECORDED_IS_PUTT = 1.1
+"""Three putts for each rehearsal stroke among what is recorded: a prior of ours, no source."""
+CLEAR_LOG_ODDS = 2.0
 _STILL_WINDOW_S = 0.35
+_PLACE_SD_M = 0.003
 _ONSET_HALF_RANGE_S = 0.14
 
 
@@ -30,6 +34,7 @@ class FittedEvents:
     swing: Swing
     had_still_address: bool
     met_a_ball: bool
+    ball_is_clear: bool
 
     @property
     def takeaway_s(self) -> float:
@@ -49,12 +54,14 @@ def fit_events(motion: HeadMotion, rough: RoughStroke, ball: Departure | None = 
     top = _fit_top(motion, rough, swing, centre_s, noise)
     contact = _fit_contact(motion, rough, top, swing, centre_s, ball)
     takeaway = _fit_takeaway(motion, rough, top, noise)
-    met_a_ball = ball is not None or contact.log_odds_of_ball > 0
+    log_odds = contact.log_odds_of_ball + LOG_ODDS_RECORDED_IS_PUTT
+    met_a_ball = ball is not None or log_odds > 0
     if not met_a_ball:
         contact = _fit_passing(motion, rough, top, swing, takeaway)
     finish = _fit_finish(motion, rough, contact)
     still = rough.still_s >= STILL_ENOUGH_S
-    return FittedEvents(takeaway, top, contact, finish, swing, still, met_a_ball)
+    is_clear = ball is not None or abs(log_odds) > CLEAR_LOG_ODDS
+    return FittedEvents(takeaway, top, contact, finish, swing, still, met_a_ball, is_clear)
 
 
 def _noise_guess(motion: HeadMotion, rough: RoughStroke) -> float:
@@ -130,7 +137,6 @@ def _fit_passing(
     motion: HeadMotion, rough: RoughStroke, top: RestFit, swing: Swing, takeaway: RestFit
 ) -> ContactFit:
     """Without a ball: the motion where the head passes its place at address."""
-    place_sd = 0.002
     if motion.place_m is not None:
         place = motion.place_m
     elif motion.derivative:
@@ -145,7 +151,9 @@ def _fit_passing(
     if motion.derivative == 0:
         passing_s -= (float(fit.state[0]) - place) / float(fit.state[1])
         fit = fit_passing(t, y, fit.noise_sd, swing, passing_s=passing_s, derivative=0)
-    fit.covariance[0, 0] = (place_sd / float(fit.state[1])) ** 2
+    # Not knowing the place to 3 mm is not knowing the time, and with it the speed and the acceleration.
+    slopes = np.array([1.0, fit.state[1], fit.state[2], 0.0, fit.state[2]])
+    fit.covariance[:] += np.outer(slopes, slopes) * (_PLACE_SD_M / float(fit.state[1])) ** 2
     return fit
 
 

@@ -24,6 +24,7 @@ FORWARD_TIME_S = (0.10, 3.0)
 BACKWARD_LENGTH_M = (0.025, 0.9)
 BACKWARD_TIME_S = (0.15, 3.0)
 FORWARD_TRAVEL_M = 0.07
+SHORTEST_RUN_M = 0.004
 SLOWEST_FORWARD_TO_BACK = 0.8
 PAST_START_M = 0.02
 SWING_WITHOUT_ADDRESS_M = 0.12
@@ -122,7 +123,8 @@ def _runs(coarse: _Coarse) -> list[_Run]:
     state = np.where(np.abs(velocity) < coarse.moving_m_s, 0, np.sign(velocity)).astype(int)
     edges = np.flatnonzero(np.diff(state)) + 1
     bounds = np.concatenate([[0], edges, [state.size]])
-    return [_Run(int(a), int(b), int(state[a])) for a, b in pairwise(bounds) if state[a] != 0]
+    runs = [_Run(int(a), int(b), int(state[a])) for a, b in pairwise(bounds) if state[a] != 0]
+    return [run for run in runs if abs(_travel(coarse, run.first, run.last)) >= SHORTEST_RUN_M]
 
 
 def _travel(coarse: _Coarse, first: int, last: int) -> float:

@@ -1,0 +1,1 @@
+"""Accuracy against published values and known truth; each module rewrites a table in docs/."""
