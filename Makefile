@@ -20,6 +20,10 @@ DEV := .venv/dev-$(call fingerprint,requirements-dev.lock).stamp
 # One thread each for the numerics: the tests run on several processes, and small arrays gain nothing from more.
 single := OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 NUMBA_NUM_THREADS=1
 
+# Run every module of a folder that can be run.
+run_all = @for path in $$(grep -l '__main__' $(1)/*.py); do \
+	module=$(1).$$(basename "$$path" .py); echo "==> $$module"; $(single) $(BIN)/python -m "$$module"; done
+
 .PHONY: help demo test serve check format browser validation benchmarks docs lock clean
 
 help: ## Say what there is to make
@@ -48,10 +52,10 @@ format: $(DEV) ## Write the house style into the sources
 	$(BIN)/ruff format
 
 validation: $(DEV) ## Rewrite the tables of accuracy against published values and known truth (minutes)
-	for script in validation/[a-z]*.py; do echo "==> $$script"; $(single) $(BIN)/python $$script; done
+	$(call run_all,validation)
 
 benchmarks: $(DEV) ## Print the ratios of speed
-	for script in benchmarks/[a-z]*.py; do echo "==> $$script"; $(single) $(BIN)/python $$script; done
+	$(call run_all,benchmarks)
 
 docs: $(DEV) ## Rewrite the pages of docs/ that are made from the code
 	$(BIN)/python -m docs.generate
