@@ -6,7 +6,8 @@ A page marks such a part with a pair of comments, and what stands between them i
     ...
     <!-- end -->
 
-The maker is a name of `MAKERS`, or `$ pacewright ...`: that command is run, and its output is shown.
+The maker is a name of `MAKERS`; or `$ pacewright ...`, a command that is run and shown with what it prints;
+or `example FILE`, a Python file that is run and shown likewise.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import inspect
 import io
 import os
 import re
+import runpy
 import shlex
 import sys
 from collections.abc import Callable, Iterator, Sized
@@ -46,17 +48,40 @@ def renewed(text: str) -> str:
 def _made_by(maker: str) -> str:
     if maker.startswith("$ "):
         return f"```console\n{maker}\n{_output(shlex.split(maker)[2:])}```"
+    if maker.startswith("example "):
+        return _example(ROOT / maker.removeprefix("example "))
     return MAKERS[maker]()
 
 
 def _output(arguments: list[str]) -> str:
     """What `pacewright` prints for these arguments, run in the root of the project."""
-    out = io.StringIO()
-    with mock.patch.dict(os.environ, TERMINAL), contextlib.chdir(ROOT), contextlib.redirect_stdout(out):
+    with _printing() as out:
         code = run(arguments)
     if code != 0:
         raise SystemExit(f"pacewright {shlex.join(arguments)} ended with {code}")
-    return "".join(f"{line.rstrip()}\n" for line in out.getvalue().splitlines())
+    return _tidy(out)
+
+
+def _example(path: Path) -> str:
+    """The code of an example without its docstring, and what it prints."""
+    with _printing() as out:
+        runpy.run_path(str(path), run_name="__main__")
+    code = path.read_text().split('"""', 2)[2].strip()
+    return f"```python\n{code}\n```\n\n```text\n{_tidy(out)}```"
+
+
+@contextlib.contextmanager
+def _printing() -> Iterator[io.StringIO]:
+    """Catch what is printed, as a terminal of fixed width in the root of the project shows it."""
+    out = io.StringIO()
+    with mock.patch.dict(os.environ, TERMINAL), contextlib.chdir(ROOT), contextlib.redirect_stdout(out):
+        yield out
+
+
+def _tidy(out: io.StringIO) -> str:
+    """Without spaces at line ends and without empty lines before and after."""
+    lines = "\n".join(line.rstrip() for line in out.getvalue().splitlines())
+    return lines.strip("\n") + "\n"
 
 
 def _measures() -> str:
