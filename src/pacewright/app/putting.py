@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pacewright.ball import impact, path, solve
+from pacewright.ball import impact, path, prediction, solve
 from pacewright.ball.skid import SLIDING_FRICTION
 from pacewright.core.equipment import Putter
 from pacewright.core.green import Green
 from pacewright.core.launch import Launch, RollOut
+from pacewright.core.measure import Measure
 
 
 def roll_putt(
@@ -49,6 +50,13 @@ def launch_speeds_for_lengths(
     """Launch speed for each length; see `launch_for_length`."""
     speeds = solve.launch_speeds(lengths_m, green, beyond_m=beyond_m, sliding_friction=sliding_friction)
     return tuple(float(speed) for speed in speeds)
+
+
+def predicted_roll_out(
+    green: Green, putter: Putter, *, ball_speed: Measure | None, head_speed: Measure | None
+) -> Measure | None:
+    """Roll-out from ball speed, or else from head speed; None when neither is known."""
+    return prediction.predicted_roll_out(green, putter, ball_speed=ball_speed, head_speed=head_speed)
 
 
 def ball_speed_ratio(putter: Putter) -> float:

@@ -1,8 +1,8 @@
 """A velocity that friction of constant size brings to rest on a slope, in closed form.
 
 Both the slip of a skidding ball and the velocity of a rolling one obey du/dt = −A·û + G, with friction A
-against the motion and a constant pull G down the slope. With dσ = dt/|u| and components along G (e) and square
-to it (n),
+against the motion and a constant pull G down the slope. With dσ = dt/|u| and components along G (e) and
+square to it (n),
 
     p = |u| + u_e decays like exp(−(A − G)σ),   m = |u| − u_e like exp(−(A + G)σ),   u_n like exp(−A·σ),
 

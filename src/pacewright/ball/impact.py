@@ -20,6 +20,9 @@ HEAD_INERTIA_KG_M2 = 5.0e-4
 """About the vertical (5,000 g·cm²). Heads on sale lie between about 3,500 and 6,000 g·cm² (common practice,
 no source); within that range this default was set by the published loss at 30 mm."""
 
+RESTITUTION_SD = 0.02
+"""Standard uncertainty of a putter's restitution: half the width of the figures in use (0.78 to 0.85) over √3."""
+
 
 @dataclass(frozen=True, slots=True)
 class Impact:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pacewright.ball.hodograph import Decay, Motion
 from pacewright.ball.plane import Plane, Vector, plane_of
@@ -27,6 +28,7 @@ class PlanePath:
     ``skid_end`` is the state at which the roll begins.
     """
 
+    plane: Plane
     skid: Skid | None
     skid_end: Motion
     roll: Decay
@@ -62,10 +64,10 @@ def plane_path(
     if sliding_friction is None:
         nought = np.zeros(np.shape(velocity_m_s[0]))
         start = Motion(nought, velocity_m_s, (nought, nought))
-        return PlanePath(None, start, rolling(velocity_m_s, plane))
+        return PlanePath(plane, None, start, rolling(velocity_m_s, plane))
     sliding = skid(velocity_m_s, roll_share, plane, sliding_friction)
     skid_end = sliding.end()
-    return PlanePath(sliding, skid_end, rolling(skid_end.velocity_m_s, plane))
+    return PlanePath(plane, sliding, skid_end, rolling(skid_end.velocity_m_s, plane))
 
 
 def path_of(
@@ -98,7 +100,6 @@ def roll_out(
     """Where one ball comes to rest and when, no hole in its way. Errors as `path_of`."""
     path = path_of(launch, green, sliding_friction=sliding_friction, release_speed_m_s=release_speed_m_s)
     rest, skid_end = path.rest(), path.skid_end
-    plane = plane_of(green, release_speed_m_s)
     return RollOut(
         launch_speed_m_s=launch.speed_m_s,
         roll_out_m=float(rest.displacement_m[0]),
@@ -106,7 +107,7 @@ def roll_out(
         time_s=float(rest.time_s),
         skid_length_m=float(np.hypot(*skid_end.displacement_m)),
         skid_time_s=float(skid_end.time_s),
-        deceleration_m_s2=rolling_deceleration_m_s2(plane, launch.direction_rad),
+        deceleration_m_s2=rolling_deceleration_m_s2(path.plane, launch.direction_rad),
     )
 
 
@@ -129,7 +130,7 @@ def check_launch(launch: Launch) -> None:
         raise SettingsError(f"A spin of {launch.roll_share:g} times pure roll is outside −3 to 3.")
 
 
-def _choose(first: FloatArray, yes: Motion, no: Motion) -> Motion:
+def _choose(first: NDArray[np.bool_], yes: Motion, no: Motion) -> Motion:
     """Each entry from ``yes`` where ``first`` holds, else from ``no``."""
     where = np.where
     return Motion(

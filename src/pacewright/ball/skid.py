@@ -1,7 +1,7 @@
 """Skid: the ball slides over the turf until friction has brought it to pure roll.
 
 Sliding friction μ acts against the slip u = v − r·ω of the ball's lowest point. A uniform sphere turns 5/2
-times as readily as it slows, so that du/dt = −(7/2)·μ·g·cos φ·û + g_slope, and v follows from u and time alone:
+times as readily as it slows, so that du/dt = −(7/2)·μ·g·cos φ·û + g_slope, and v follows from u and time:
 v = v₀ + (2/7)(u − u₀) + (5/7)·g_slope·t. On the level with no spin the skid ends at 5/7 of the launch speed.
 Textbook mechanics (derived); on turf μ is contested, hence a parameter. Rolling resistance during the skid is
 left out.

@@ -52,8 +52,9 @@ def launch_speeds(
     speeds = np.sqrt(targets / reach)
     if speeds.size and float(speeds.max()) > FASTEST_LAUNCH_M_S:
         raise SimulationError(
-            f"A putt of {targets.max():.4g} m ({targets.max() / FOOT_M:.4g} ft) would need {speeds.max():.3g} m/s "
-            f"on this green, more than {FASTEST_LAUNCH_M_S:g} m/s; give a shorter putt or a less steep green."
+            f"A putt of {targets.max():.4g} m ({targets.max() / FOOT_M:.4g} ft) would need "
+            f"{speeds.max():.3g} m/s on this green, more than {FASTEST_LAUNCH_M_S:g} m/s; "
+            "give a shorter putt or a less steep green."
         )
     return speeds
 
