@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pacewright.readers.c3d import C3dReader
 from pacewright.readers.columns import meaning
 from pacewright.readers.inertial import InertialReader
 from pacewright.readers.layout import find_layout
@@ -10,8 +11,9 @@ from pacewright.readers.registry import register
 from pacewright.readers.text import find_encoding
 from pacewright.readers.timing import TimingReader
 from pacewright.readers.trajectory import TrajectoryReader
+from pacewright.readers.trc import TrcReader
 
-for _reader in (TrajectoryReader(), InertialReader(), TimingReader()):
+for _reader in (C3dReader(), TrcReader(), TrajectoryReader(), InertialReader(), TimingReader()):
     register(_reader)
 
 

@@ -11,7 +11,7 @@ from pacewright.core.recording import FloatArray
 _LEAST_SAMPLES = 12
 _MOST_DISTINCT_STEPS = 400
 _COARSE_SHARE = 0.01
-_ROUNDING_SLACK = 1.05
+_ROUNDING_SLACK = 1.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,15 +46,18 @@ def tick_of(time_s: FloatArray) -> float | None:
     usual = float(steps.mean())
     if not usual > 0.0:
         return None
-    # What is below the resolution of the floating-point times themselves cannot be told apart.
+    # Steps closer than the resolution of the floating-point times cannot be told apart.
     resolution = max(float(np.spacing(np.abs(time_s).max())) * 4.0, usual * 1e-6)
-    distinct = np.unique(np.round(steps / resolution).astype(np.int64)) * resolution
+    kinds, member = np.unique(np.round(steps / resolution).astype(np.int64), return_inverse=True)
+    if kinds.size > _MOST_DISTINCT_STEPS:
+        return None
+    distinct = np.bincount(member, steps) / np.bincount(member)
     distinct = distinct[distinct > resolution]
-    if distinct.size == 0 or distinct.size > _MOST_DISTINCT_STEPS:
+    if distinct.size == 0:
         return None
     tick = float(distinct[0])
     for step in distinct[1:]:
-        tick = _common_measure(tick, float(step), tolerance=4.0 * resolution)
+        tick = _common_measure(tick, float(step), tolerance=resolution)
         if tick < _COARSE_SHARE * usual:
             return None
     return tick
