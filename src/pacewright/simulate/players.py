@@ -64,10 +64,10 @@ class SimulatedPlayer:
     ``bias`` is the mean log error, ``bias_slope`` its change with log asked length (long putts left short:
     below 0). ``warm_up`` is the log error of the first putt, halved every ``warm_up_putts``; ``trend`` is the
     change from first to last putt. ``best_beat`` and ``beat_cost``: all terms of the stroke grow by
-    exp(cost·((beat − best)/10)²). With ``judgement_in_stroke`` a misread distance changes the backswing, as it
-    does in people who swing for what they believe to see; else it is left in the rest, where no measured
-    quantity shows it. ``feel`` is the correlation of guessed with true error, ``guess_sd`` the
-    SD of the guessed error. ``line_sd_rad`` spreads the direction.
+    exp(cost·((beat − best)/10)²). With ``judgement_in_stroke`` a misread distance changes the backswing, as
+    in people who swing for what they believe to see; else it is left in the rest, where no measured quantity
+    shows it. ``feel`` is the correlation of guessed with true error, ``guess_sd`` the SD of the guessed
+    error. ``line_sd_rad`` spreads the direction.
     """
 
     length_sd: float = 0.04
@@ -226,7 +226,7 @@ def _block(
 
 
 def _quantities(player: SimulatedPlayer, aim_m: FloatArray, terms: FloatArray) -> FloatArray:
-    """Backswing length, downswing time, head speed and ball speed, (n, 4), whose product law gives the roll."""
+    """Backswing length, downswing time, head speed and ball speed, (n, 4), by the law of the budget."""
     ball = np.sqrt(2.0 * player.deceleration_m_s2 * aim_m)
     time = player.downswing_time_s * (aim_m / 5.0) ** player.time_exponent
     constant = player.swing_constant * (aim_m / 5.0) ** player.shape_exponent
