@@ -21,7 +21,7 @@ HEAD_INERTIA_KG_M2 = 5.0e-4
 no source); within that range this default was set by the published loss at 30 mm."""
 
 RESTITUTION_SD = 0.02
-"""Standard uncertainty of a putter's restitution: half the width of the figures in use (0.78 to 0.85) over √3."""
+"""Standard uncertainty of restitution: half the width of the figures in use (0.78 to 0.85) over √3."""
 
 
 @dataclass(frozen=True, slots=True)

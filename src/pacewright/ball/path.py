@@ -13,7 +13,7 @@ from pacewright.ball.plane import Plane, Vector, plane_of
 from pacewright.ball.rolling import rolling, rolling_deceleration_m_s2
 from pacewright.ball.skid import SLIDING_FRICTION, Skid, skid
 from pacewright.core.errors import SettingsError
-from pacewright.core.green import RELEASE_SPEED_M_S, Green
+from pacewright.core.green import GRAVITY_M_S2, RELEASE_SPEED_M_S, Green
 from pacewright.core.launch import Launch, RollOut
 from pacewright.core.recording import FloatArray
 
@@ -41,6 +41,13 @@ class PlanePath:
             return rolled
         slid = self.skid.at(np.clip(1.0 - progress, 0.0, 1.0))
         return _choose(progress < 1.0, slid, rolled)
+
+    def rise_rad(self, motion: Motion) -> FloatArray:
+        """Rise of the surface along the travel of a state; 0 for a ball at rest."""
+        (v_x, v_y), (pull_x, pull_y) = motion.velocity_m_s, self.plane.pull_m_s2
+        speed = np.hypot(v_x, v_y)
+        along = (pull_x * v_x + pull_y * v_y) / np.where(speed > 0.0, speed, 1.0)
+        return np.asarray(-np.arcsin(along / GRAVITY_M_S2))
 
     def rest(self) -> Motion:
         """State at rest."""

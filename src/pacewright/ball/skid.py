@@ -54,10 +54,7 @@ def skid(launch_m_s: Vector, roll_share: FloatArray | float, plane: Plane, slidi
     Raises SettingsError for a friction outside 0.01 to 2, and SimulationError when it is too small to end the
     skid on this slope.
     """
-    if not 0.01 <= sliding_friction <= 2.0:
-        raise SettingsError(
-            f"A sliding friction of {sliding_friction:g} is outside 0.01 to 2; turf is taken as 0.1 to 0.4."
-        )
+    check_friction(sliding_friction)
     friction = 3.5 * sliding_friction * plane.normal_m_s2
     if bool(np.any(friction <= np.hypot(*plane.pull_m_s2))):
         raise SimulationError(
@@ -66,3 +63,11 @@ def skid(launch_m_s: Vector, roll_share: FloatArray | float, plane: Plane, slidi
         )
     slip = launch_m_s[0] * (1.0 - roll_share), launch_m_s[1] * (1.0 - roll_share)
     return Skid(decay(slip, friction, plane.pull_m_s2), launch_m_s, slip, plane.pull_m_s2)
+
+
+def check_friction(sliding_friction: float) -> None:
+    """Raise SettingsError unless μ lies within 0.01 to 2."""
+    if not 0.01 <= sliding_friction <= 2.0:
+        raise SettingsError(
+            f"A sliding friction of {sliding_friction:g} is outside 0.01 to 2; turf is taken as 0.1 to 0.4."
+        )

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from pacewright.core.errors import SettingsError
+from pacewright.core.measure import Remark
 from pacewright.core.units import FOOT_M
 
 GRAVITY_M_S2 = 9.81
@@ -45,3 +46,21 @@ class Green:
     def level_deceleration_m_s2(self) -> float:
         """Deceleration of a rolling ball on the level, from the release speed of the ramp."""
         return RELEASE_SPEED_M_S**2 / (2.0 * self.speed_m)
+
+
+@dataclass(frozen=True, slots=True)
+class GreenSpeed:
+    """A measured green speed: the level roll of the ramp and its standard uncertainty (nan where unknown).
+
+    ``slope_rad`` is the rise that the two directions tell of, along the way called up.
+    """
+
+    speed_m: float
+    sd_m: float
+    slope_rad: float
+    warnings: tuple[Remark, ...] = ()
+
+    @property
+    def speed_ft(self) -> float:
+        """Green speed in feet."""
+        return self.speed_m / FOOT_M
