@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import altair as alt
+from altair.utils import schemapi
 
 from pacewright.render.look import NARROW_PX, PAPER, WIDE_PX, chart_style
 
@@ -28,36 +29,50 @@ class Drawing:
     @property
     def wide(self) -> Spec:
         """For a page or a desk."""
-        return self.build(WIDE_PX)
+        return self._built(WIDE_PX)
 
     @property
     def narrow(self) -> Spec:
         """For a telephone."""
-        return self.build(NARROW_PX)
+        return self._built(NARROW_PX)
+
+    def _built(self, width_px: int) -> Spec:
+        # Altair checks each part as it is made; the whole is checked once, in the tests.
+        with schemapi.debug_mode(False):
+            return self.build(width_px)
 
 
-def marks(rows: Sequence[dict[str, Any]]) -> alt.Chart:
-    """A chart on those rows of data."""
-    return alt.Chart(alt.InlineData(values=list(rows)))
+class Sheet:
+    """Where a chart is drawn: keeps the rows of data apart from the marks, as named data sets.
 
+    Altair copies and checks whatever passes through it, over and over; rows that it never sees cost nothing.
+    """
 
-def styled(chart: Any) -> Spec:
-    """The specification of a chart with the look of the field book."""
-    spec: Spec = chart.to_dict()
-    spec["config"] = chart_style()
-    return spec
+    def __init__(self) -> None:
+        self._rows: dict[str, list[dict[str, Any]]] = {}
 
+    def marks(self, rows: Sequence[dict[str, Any]]) -> alt.Chart:
+        """A chart on those rows of data, for its marks and encodings."""
+        name = f"rows-{len(self._rows)}"
+        self._rows[name] = list(rows)
+        return alt.Chart(alt.NamedData(name=name))
 
-def words(
-    rows: Sequence[dict[str, Any]], x: Any, y: Any, colour: str, *, size: int = 12, **text: Any
-) -> list[alt.Chart]:
-    """The ``text`` of each row on a paper-coloured edge, so that lines beneath do not cut it."""
-    style: Spec = {"baseline": "middle", "fontSize": size, **text}
-    edge = marks(rows).mark_text(stroke=PAPER, strokeWidth=4, strokeJoin="round", **style)
-    return [
-        layer.encode(x=x, y=y, text="text:N")
-        for layer in (edge, marks(rows).mark_text(color=colour, **style))
-    ]
+    def words(
+        self, rows: Sequence[dict[str, Any]], x: Any, y: Any, colour: str, *, size: int = 12, **text: Any
+    ) -> list[alt.Chart]:
+        """The ``text`` of each row on a paper-coloured edge, so that lines beneath do not cut it."""
+        style: Spec = {"baseline": "middle", "fontSize": size, **text}
+        chart = self.marks(rows)
+        edge = chart.mark_text(stroke=PAPER, strokeWidth=4, strokeJoin="round", **style)
+        return [
+            layer.encode(x=x, y=y, text=alt.Text("text:N"))
+            for layer in (edge, chart.mark_text(color=colour, **style))
+        ]
+
+    def spec(self, chart: Any) -> Spec:
+        """The specification of a chart on this sheet, with the look of the field book."""
+        spec: Spec = chart.to_dict(validate=False)
+        return {**spec, "datasets": self._rows, "config": chart_style()}
 
 
 def time_axis(title: str | None, width_px: int, *, grid: bool) -> alt.Axis:

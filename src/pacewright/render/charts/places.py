@@ -8,7 +8,7 @@ import altair as alt
 
 from pacewright.core.display import display_unit, format_both, format_figure, format_putt_length
 from pacewright.core.equipment import BALL_DIAMETER_M
-from pacewright.render.charts.drawing import Drawing, Spec, marks, styled, words
+from pacewright.render.charts.drawing import Drawing, Sheet, Spec
 from pacewright.render.look import BACK, BALL, INK, SOFT_INK, THROUGH, WIDE_PX
 from pacewright.render.model import ReportModel
 
@@ -36,7 +36,7 @@ def station_drawing(model: ReportModel) -> Drawing | None:
 
 def _spec(model: ReportModel, width_px: int) -> Spec:
     assert model.station is not None
-    unit = display_unit("stroke_length", model.units)
+    sheet, unit = Sheet(), display_unit("stroke_length", model.units)
     putts = model.station.stations
     back = max(max(putt.back_marker_band_m[1], putt.back_marker_m) for putt in putts) / unit.size_si
     through = max(putt.through_marker_m for putt in putts) / unit.size_si
@@ -68,21 +68,25 @@ def _spec(model: ReportModel, width_px: int) -> Spec:
     def x(field: str) -> alt.X:
         return alt.X(f"{field}:Q", scale=scale, axis=axis)
 
+    on_rows = sheet.marks(rows)
     layers: list[Any] = [
-        marks([{"zero": 0}]).mark_rule(color=INK, strokeWidth=1).encode(x=x("zero")),
-        marks(rows).mark_rule(color=SOFT_INK, strokeWidth=0.75).encode(x=x("back"), x2="through:Q", y=y),
-        marks(rows).mark_bar(color=BACK, opacity=0.28, height=15).encode(x=x("far"), x2="near:Q", y=y),
-        marks(rows).mark_point(shape="circle", size=ball_px**2, fill=BALL, stroke=INK, strokeWidth=1.25,
-                               opacity=1).encode(x=x("ball"), y=y),
-        marks(rows).mark_tick(color=BACK, thickness=3, size=22, opacity=1).encode(x=x("back"), y=y),
-        marks(rows).mark_tick(color=THROUGH, thickness=3, size=22, opacity=1).encode(x=x("through"), y=y),
-    ]  # fmt: skip
+        sheet.marks([{"zero": 0}]).mark_rule(color=INK, strokeWidth=1).encode(x=x("zero")),
+        on_rows.mark_rule(color=SOFT_INK, strokeWidth=0.75).encode(x=x("back"), x2=alt.X2("through"), y=y),
+        on_rows.mark_bar(color=BACK, opacity=0.28, height=15).encode(x=x("far"), x2=alt.X2("near"), y=y),
+        on_rows.mark_point(
+            shape="circle", size=ball_px**2, fill=BALL, stroke=INK, strokeWidth=1.25, opacity=1
+        ).encode(x=x("ball"), y=y),
+        on_rows.mark_tick(color=BACK, thickness=3, size=22, opacity=1).encode(x=x("back"), y=y),
+        on_rows.mark_tick(color=THROUGH, thickness=3, size=22, opacity=1).encode(x=x("through"), y=y),
+    ]
     for field, colour in (("back", BACK), ("through", THROUGH)):
         figures = [{**row, "text": row[f"{field}Text"]} for row in rows]
-        layers += words(figures, x(field), y, colour, baseline="bottom", dy=-11, fontWeight=700)
+        layers += sheet.words(figures, x(field), y, colour, baseline="bottom", dy=-11, fontWeight=700)
     for text, colour, align, dx in (
         ("back marker", BACK, "right", -8),
         ("through marker", THROUGH, "left", 8),
     ):
-        layers += words([{"zero": 0, "text": text}], x("zero"), alt.value(-16), colour, align=align, dx=dx)
-    return styled(alt.layer(*layers).properties(width=width, height=alt.Step(_STEP_PX)))
+        layers += sheet.words(
+            [{"zero": 0, "text": text}], x("zero"), alt.value(-16), colour, align=align, dx=dx
+        )
+    return sheet.spec(alt.layer(*layers).properties(width=width, height=alt.Step(_STEP_PX)))

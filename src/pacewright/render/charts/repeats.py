@@ -9,7 +9,7 @@ import altair as alt
 import numpy as np
 
 from pacewright.core.display import Units, display_unit, format_putt_length
-from pacewright.render.charts.drawing import Drawing, Spec, evenly_picked, marks, styled, time_axis, words
+from pacewright.render.charts.drawing import Drawing, Sheet, Spec, evenly_picked, time_axis
 from pacewright.render.charts.single import top_of
 from pacewright.render.look import BACK, INK, PAPER, THROUGH
 from pacewright.render.model import ReportModel, StrokeRow
@@ -100,6 +100,7 @@ def _asked_labels(finishes: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def _spec(rows: list[StrokeRow], units: Units, width_px: int) -> Spec:
+    sheet = Sheet()
     points = [point for row in rows for point in _curve_rows(row, units)]
     tops, finishes = _end_rows(rows, units)
     asked = _asked_labels(finishes)
@@ -113,17 +114,17 @@ def _spec(rows: list[StrokeRow], units: Units, width_px: int) -> Spec:
     def panel(field: str, title: str, x: alt.X, height: int, marked: list[tuple[Any, str, str]]) -> Any:
         y = alt.Y(f"{field}:Q", axis=alt.Axis(title=title, tickCount=5, grid=True, minExtent=34))
         layers: list[Any] = [
-            marks([{"zero": 0}]).mark_rule(color=INK).encode(y="zero:Q"),
-            marks([{"t": 0}]).mark_rule(color=INK, strokeWidth=1.5).encode(x=x),
-            marks(points).mark_line(color=INK, strokeWidth=1.1, opacity=0.55)
-            .encode(x=x, y=y, detail="line:N"),
+            sheet.marks([{"zero": 0}]).mark_rule(color=INK).encode(y=alt.Y("zero:Q")),
+            sheet.marks([{"t": 0}]).mark_rule(color=INK, strokeWidth=1.5).encode(x=x),
+            sheet.marks(points).mark_line(color=INK, strokeWidth=1.1, opacity=0.55)
+            .encode(x=x, y=y, detail=alt.Detail("line:N")),
         ]  # fmt: skip
         for ends, fill, stroke in marked:
-            dot = marks(ends).mark_point(shape="circle", size=48, fill=fill, stroke=stroke, opacity=1)
+            dot = sheet.marks(ends).mark_point(shape="circle", size=48, fill=fill, stroke=stroke, opacity=1)
             layers.append(dot.encode(x=x, y=y))
         if marked:
-            layers += words(asked, x, y, INK, align="left", dx=8)
-            layers += words([{"t": 0, "x": min(row["x"] for row in tops), "text": "contact"}],
+            layers += sheet.words(asked, x, y, INK, align="left", dx=8)
+            layers += sheet.words([{"t": 0, "x": min(row["x"] for row in tops), "text": "contact"}],
                             x, y, INK, align="left", dx=6)  # fmt: skip
         return alt.layer(*layers).properties(width=width_px - 66, height=height)
 
@@ -133,4 +134,4 @@ def _spec(rows: list[StrokeRow], units: Units, width_px: int) -> Spec:
         panel("v", f"speed, {speed}", time("seconds from contact"), 150, []),
         spacing=10,
     )
-    return styled(chart)
+    return sheet.spec(chart)

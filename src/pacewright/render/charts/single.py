@@ -12,7 +12,7 @@ import numpy as np
 from pacewright.core.display import Units, display_unit, format_figure
 from pacewright.core.equipment import BALL_DIAMETER_M
 from pacewright.core.recording import FloatArray
-from pacewright.render.charts.drawing import Drawing, Spec, marks, styled, time_axis, words
+from pacewright.render.charts.drawing import Drawing, Sheet, Spec, time_axis
 from pacewright.render.look import BACK, BALL, INK, PAPER, SOFT_INK, THROUGH
 from pacewright.render.model import ReportModel, StrokeRow
 
@@ -123,7 +123,7 @@ def _dot_rows(drawn: _Drawn, back_y: float, through_y: float) -> list[dict[str, 
 
 
 def _dots_spec(drawn: _Drawn, width_px: int) -> Spec:
-    unit = display_unit("stroke_length", drawn.units)
+    sheet, unit = Sheet(), display_unit("stroke_length", drawn.units)
     top, finish = float(drawn.position_at(drawn.top_s)), float(drawn.position_at(drawn.time_s[-1]))
     ball = BALL_DIAMETER_M / unit.size_si
     right = max(finish, ball)
@@ -153,19 +153,19 @@ def _dots_spec(drawn: _Drawn, width_px: int) -> Spec:
     ends = [{"x": top, "y": back_y - 9, "to": through_y + 9}]
     ends += [{"x": finish, "y": through_y - 9, "to": through_y + 9}]
     layers: list[Any] = [
-        marks([{"x": top, "y": back_y, "to": 0.0}]).mark_rule(color=SOFT_INK, strokeWidth=0.75)
-        .encode(x=x, x2="to:Q", y=y),
-        marks([{"x": top, "y": through_y, "to": finish}]).mark_rule(color=SOFT_INK, strokeWidth=0.75)
-        .encode(x=x, x2="to:Q", y=y),
-        marks(ends).mark_rule(color=SOFT_INK, strokeWidth=1.25).encode(x=x, y=y, y2="to:Q"),
-        marks([{"x": ball / 2, "y": through_y}]).mark_point(
+        sheet.marks([{"x": top, "y": back_y, "to": 0.0}]).mark_rule(color=SOFT_INK, strokeWidth=0.75)
+        .encode(x=x, x2=alt.X2("to"), y=y),
+        sheet.marks([{"x": top, "y": through_y, "to": finish}]).mark_rule(color=SOFT_INK, strokeWidth=0.75)
+        .encode(x=x, x2=alt.X2("to"), y=y),
+        sheet.marks(ends).mark_rule(color=SOFT_INK, strokeWidth=1.25).encode(x=x, y=y, y2=alt.Y2("to")),
+        sheet.marks([{"x": ball / 2, "y": through_y}]).mark_point(
             shape="circle", size=ball_px**2, filled=True, fill=BALL, stroke=INK, strokeWidth=1.25, opacity=1
         ).encode(x=x, y=y),
-        marks([{"x": 0, "y": back_y - 14, "to": through_y + 14}]).mark_rule(color=INK, strokeWidth=1.5)
-        .encode(x=x, y=y, y2="to:Q"),
-        marks(ring).mark_point(shape="circle", fill=PAPER, stroke=BACK, strokeWidth=1.5, opacity=1)
+        sheet.marks([{"x": 0, "y": back_y - 14, "to": through_y + 14}]).mark_rule(color=INK, strokeWidth=1.5)
+        .encode(x=x, y=y, y2=alt.Y2("to")),
+        sheet.marks(ring).mark_point(shape="circle", fill=PAPER, stroke=BACK, strokeWidth=1.5, opacity=1)
         .encode(x=x, y=y, size=size),
-        marks(disc).mark_point(shape="circle", fill=THROUGH, stroke=PAPER, strokeWidth=0.75, opacity=1)
+        sheet.marks(disc).mark_point(shape="circle", fill=THROUGH, stroke=PAPER, strokeWidth=0.75, opacity=1)
         .encode(x=x, y=y, size=size),
     ]  # fmt: skip
     going_back = f"← going back, {drawn.top_s - drawn.time_s[0]:.2f} s"
@@ -180,8 +180,8 @@ def _dots_spec(drawn: _Drawn, width_px: int) -> Spec:
          {"align": "right", "dx": -6, "fontWeight": 700, "colour": INK}),
         (0.0, middle_y, contact, {"align": "center", "colour": INK}),
     ):  # fmt: skip
-        layers += words([{"x": place, "y": height_px, "text": text}], x, y, **style)
-    return styled(alt.layer(*layers).properties(width=width, height=height))
+        layers += sheet.words([{"x": place, "y": height_px, "text": text}], x, y, **style)
+    return sheet.spec(alt.layer(*layers).properties(width=width, height=height))
 
 
 def speed_drawing(model: ReportModel) -> Drawing | None:
@@ -229,7 +229,7 @@ def _speed_rows(drawn: _Drawn) -> list[dict[str, Any]]:
 
 
 def _speed_spec(drawn: _Drawn, beat_times_s: tuple[float, ...], width_px: int) -> Spec:
-    unit = display_unit("speed", drawn.units)
+    sheet, unit = Sheet(), display_unit("speed", drawn.units)
     rows = _speed_rows(drawn)
     span = [min(drawn.time_s[0], *beat_times_s, 0.0) - 0.03, max(drawn.time_s[-1], *beat_times_s, 0.0) + 0.03]
     x = alt.X(
@@ -243,15 +243,15 @@ def _speed_spec(drawn: _Drawn, beat_times_s: tuple[float, ...], width_px: int) -
         axis=alt.Axis(title=f"speed, {unit.symbol}", tickCount=5),
     )
     layers: list[Any] = [
-        marks([{"v": 0}]).mark_rule(color=INK, strokeWidth=1).encode(y=y),
-        marks([{"t": 0}]).mark_rule(color=INK, strokeWidth=1.5).encode(x=x),
+        sheet.marks([{"v": 0}]).mark_rule(color=INK, strokeWidth=1).encode(y=y),
+        sheet.marks([{"t": 0}]).mark_rule(color=INK, strokeWidth=1.5).encode(x=x),
     ]
     for part, colour in (("back", BACK), ("through", THROUGH), ("after", THROUGH)):
         part_rows = [row for row in rows if row["part"] == part]
-        layers.append(marks(part_rows).mark_line(color=colour, strokeWidth=2.25).encode(x=x, y=y))
-    layers += _speed_labels(drawn, rows, x, y)
-    layers += _beat_layers(beat_times_s, x)
-    return styled(alt.layer(*layers).properties(width=width_px - 66, height=230))
+        layers.append(sheet.marks(part_rows).mark_line(color=colour, strokeWidth=2.25).encode(x=x, y=y))
+    layers += _speed_labels(sheet, drawn, rows, x, y)
+    layers += _beat_layers(sheet, beat_times_s, x)
+    return sheet.spec(alt.layer(*layers).properties(width=width_px - 66, height=230))
 
 
 def _speed_domain(rows: list[dict[str, Any]], *, has_beats: bool) -> list[float]:
@@ -261,14 +261,16 @@ def _speed_domain(rows: list[dict[str, Any]], *, has_beats: bool) -> list[float]
     return [low - (0.24 if has_beats else 0.08) * span, high + 0.1 * span]
 
 
-def _speed_labels(drawn: _Drawn, rows: list[dict[str, Any]], x: alt.X, y: alt.Y) -> list[Any]:
+def _speed_labels(sheet: Sheet, drawn: _Drawn, rows: list[dict[str, Any]], x: alt.X, y: alt.Y) -> list[Any]:
     through = [row for row in rows if row["part"] == "through" and row["t"] <= 0.0]
     slowest = min(rows, key=lambda row: row["v"])
-    layers: list[Any] = words([{**slowest, "v": 0.36 * slowest["v"], "text": "going back"}], x, y, BACK)
-    layers += words([{"t": 0.0, "v": 0.36 * slowest["v"], "text": "contact"}], x, y, INK, align="left", dx=6)
+    layers: list[Any] = sheet.words([{**slowest, "v": 0.36 * slowest["v"], "text": "going back"}], x, y, BACK)
+    layers += sheet.words(
+        [{"t": 0.0, "v": 0.36 * slowest["v"], "text": "contact"}], x, y, INK, align="left", dx=6
+    )
     if through:
         rising = min(through, key=lambda row: abs(row["v"] - 0.45 * through[-1]["v"]))
-        layers += words([{**rising, "text": "coming through"}], x, y, THROUGH, align="right", dx=-8)
+        layers += sheet.words([{**rising, "text": "coming through"}], x, y, THROUGH, align="right", dx=-8)
     if not (drawn.has_contact and through):
         return layers
     before, after = through[-1], next(row for row in rows if row["part"] == "after")
@@ -279,23 +281,23 @@ def _speed_labels(drawn: _Drawn, rows: list[dict[str, Any]], x: alt.X, y: alt.Y)
         (before, INK, f"{drawn.speed_text(at_contact)} before", -4),
         (after, PAPER, f"{drawn.speed_text(drawn.speed_after_m_s)} after", -8),
     ):
-        dot = marks([row]).mark_point(
+        dot = sheet.marks([row]).mark_point(
             shape="circle", size=60, fill=fill, stroke=INK, strokeWidth=1.75, opacity=1
         )
         layers.append(dot.encode(x=x, y=y))
-        layers += words([{**row, "text": text}], x, y, INK, align="left", dx=9, dy=dy)
+        layers += sheet.words([{**row, "text": text}], x, y, INK, align="left", dx=9, dy=dy)
     return layers
 
 
-def _beat_layers(beat_times_s: tuple[float, ...], x: alt.X) -> list[Any]:
+def _beat_layers(sheet: Sheet, beat_times_s: tuple[float, ...], x: alt.X) -> list[Any]:
     """Beats as numbered ticks along the foot of the chart."""
     names = ("1 start", "2 back", "3 through")
     rows = [{"t": time, "text": name} for time, name in zip(beat_times_s, names, strict=False)]
     if not rows:
         return []
-    foot = alt.value(230)
+    foot, on_rows = alt.value(230), sheet.marks(rows)
+    sign: Spec = {"shape": "triangle-up", "size": 70, "filled": True, "opacity": 1, "yOffset": -5}
     return [
-        marks(rows).mark_point(shape="triangle-up", size=70, filled=True, color=INK, opacity=1, yOffset=-5)
-        .encode(x=x, y=foot),
-        marks(rows).mark_text(dy=-19, fontSize=11, color=SOFT_INK).encode(x=x, y=foot, text="text:N"),
-    ]  # fmt: skip
+        on_rows.mark_point(color=INK, **sign).encode(x=x, y=foot),
+        on_rows.mark_text(dy=-19, fontSize=11, color=SOFT_INK).encode(x=x, y=foot, text=alt.Text("text:N")),
+    ]

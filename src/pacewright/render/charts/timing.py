@@ -9,7 +9,7 @@ import altair as alt
 
 from pacewright.core.measure import Measure
 from pacewright.core.registry import MEASURES
-from pacewright.render.charts.drawing import Drawing, Spec, evenly_picked, marks, styled
+from pacewright.render.charts.drawing import Drawing, Sheet, Spec, evenly_picked
 from pacewright.render.look import BACK, BAND, INK, PAPER, SOFT_INK, THROUGH, WIDE_PX
 from pacewright.render.model import ReferenceBand, ReportModel, StrokeRow
 
@@ -65,21 +65,23 @@ def _words(rows: list[StrokeRow], bands: dict[str, ReferenceBand]) -> str:
 
 
 def _spec(rows: list[StrokeRow], model: ReportModel, bands: dict[str, ReferenceBand], width_px: int) -> Spec:
-    beside = width_px >= WIDE_PX
+    sheet, beside = Sheet(), width_px >= WIDE_PX
     step = max(6.0, min(20.0, 330.0 / len(rows)))
     gap = 26
     width = (width_px - 66 - 2 * gap) // 3 if beside else width_px - 66
     panels = [
-        _panel(rows, model, name, bands.get(name), width, step, show_labels=not beside or name == TIMED[0])
+        _panel(
+            sheet, rows, model, name, bands.get(name), width, step, show_labels=not beside or name == TIMED[0]
+        )
         for name in TIMED
         if any(_known(row, name) for row in rows)
     ]
-    return styled(alt.hconcat(*panels, spacing=gap) if beside else alt.vconcat(*panels, spacing=18))
+    return sheet.spec(alt.hconcat(*panels, spacing=gap) if beside else alt.vconcat(*panels, spacing=18))
 
 
 def _panel(
-    rows: list[StrokeRow], model: ReportModel, name: str, band: ReferenceBand | None, width: int, step: float,
-    *, show_labels: bool,
+    sheet: Sheet, rows: list[StrokeRow], model: ReportModel, name: str, band: ReferenceBand | None,
+    width: int, step: float, *, show_labels: bool,
 ) -> Any:  # fmt: skip
     points = [_point(row, row.measures[name], band) for row in rows if _known(row, name)]
     domain = _domain(points, band)
@@ -93,17 +95,17 @@ def _panel(
                             ticks=False, domain=False, grid=False, titlePadding=6))  # fmt: skip
     layers: list[Any] = []
     if band is not None:
-        layers.append(marks([{"low": band.low, "high": band.high}]).mark_rect(color=BAND, opacity=1)
-                      .encode(x=alt.X("low:Q"), x2="high:Q"))  # fmt: skip
+        layers.append(sheet.marks([{"low": band.low, "high": band.high}]).mark_rect(color=BAND, opacity=1)
+                      .encode(x=alt.X("low:Q"), x2=alt.X2("high")))  # fmt: skip
     mean = next((spread.mean for spread in model.spreads if spread.measure == name), None)
     if mean is not None:
-        layers.append(marks([{"value": mean}]).mark_rule(color=SOFT_INK, strokeWidth=1.25).encode(x=x))
-    layers.append(marks([p for p in points if p["low"] is not None]).mark_rule(color=INK, strokeWidth=1)
-                  .encode(x=alt.X("low:Q"), x2="high:Q", y=y))  # fmt: skip
+        layers.append(sheet.marks([{"value": mean}]).mark_rule(color=SOFT_INK, strokeWidth=1.25).encode(x=x))
+    layers.append(sheet.marks([p for p in points if p["low"] is not None]).mark_rule(color=INK, strokeWidth=1)
+                  .encode(x=alt.X("low:Q"), x2=alt.X2("high"), y=y))  # fmt: skip
     for side, shape in _SIDE_SHAPES.items():
         on_side = [p for p in points if p["side"] == side]
         layers.append(
-            marks(on_side)
+            sheet.marks(on_side)
             .mark_point(
                 shape=shape, size=70, fill=_SIDE_COLOURS[side], stroke=PAPER, strokeWidth=0.75, opacity=1
             )
