@@ -67,7 +67,13 @@ def conditions() -> list[Condition]:
         Condition(f"sensor {rate} Hz", Sampling(rate), Sensor(), strokes=400 if rate == 400 else 120)
         for rate in (100, 200, 400, 1000)
     ]
-    return [*trajectory, Condition("240 Hz, 0.15 mm, jitter, 5 % dropped", faulty), *inertial]
+    waggled = Sampling(240, 0.00015, waggle_length_m=0.03)
+    return [
+        *trajectory,
+        Condition("240 Hz, 0.15 mm, jitter, 5 % dropped", faulty),
+        Condition("240 Hz, 0.15 mm, waggles of ±30 mm", waggled),
+        *inertial,
+    ]
 
 
 def draw(rng: np.random.Generator) -> StrokeModel | LawStroke:

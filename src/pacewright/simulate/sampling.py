@@ -16,7 +16,10 @@ GRAVITY_M_S2 = 9.81
 
 @dataclass(frozen=True, slots=True)
 class Sampling:
-    """How strokes are recorded: rate, noise (SD), timestamp jitter (share of a step, SD), dropped share."""
+    """How strokes are recorded: rate, noise (SD), timestamp jitter (share of a step, SD), dropped share.
+
+    A waggle (to and fro by ``waggle_length_m`` either way) comes before the still address, if wanted.
+    """
 
     rate_hz: float = 240.0
     noise_m: float = 0.00015
@@ -25,6 +28,14 @@ class Sampling:
     still_before_s: float = 1.0
     still_after_s: float = 0.5
     return_time_s: float = 1.6
+    waggle_length_m: float = 0.0
+    waggle_cycles: int = 2
+    waggle_cycle_s: float = 0.55
+
+    @property
+    def waggle_time_s(self) -> float:
+        """How long the waggle lasts, zero without one."""
+        return self.waggle_cycles * self.waggle_cycle_s if self.waggle_length_m else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +128,9 @@ def _swing_angle(
 def _timetable(models: Sequence[StrokeModel], sampling: Sampling) -> tuple[tuple[float, ...], float]:
     takeaway, clock = [], 0.0
     for model in models:
-        start = clock + sampling.still_before_s + model.press_time_s + model.press_lead_s
+        start = (
+            clock + sampling.waggle_time_s + sampling.still_before_s + model.press_time_s + model.press_lead_s
+        )
         takeaway.append(start)
         clock = start + model.finish_time_s + sampling.still_after_s + sampling.return_time_s
     return tuple(takeaway), clock - sampling.return_time_s
@@ -136,12 +149,13 @@ def _along_the_line(
 ) -> FloatArray:  # fmt: skip
     out = np.empty_like(time_s)
     for k, (model, start) in enumerate(zip(models, takeaway_s, strict=True)):
-        leaves = (
-            -np.inf if k == 0 else start - model.press_time_s - model.press_lead_s - sampling.still_before_s
-        )
-        mine = time_s >= leaves
+        arrives_s = start - model.press_time_s - model.press_lead_s
+        arrives_s -= sampling.still_before_s + sampling.waggle_time_s
+        mine = time_s >= (arrives_s if k else -np.inf)
         local = time_s[mine] - start
         out[mine] = model.velocity_m_s(local) if derivative else model.position_m(local)
+        if sampling.waggle_length_m:
+            out[mine] += _waggle(time_s[mine] - arrives_s, sampling, derivative)
         if k + 1 < len(models):
             begin = start + model.finish_time_s + sampling.still_after_s
             u = (time_s - begin) / sampling.return_time_s
@@ -151,6 +165,19 @@ def _along_the_line(
                 0.0 if derivative else model.follow_through_length_m
             )
     return out
+
+
+def _waggle(tau: FloatArray, sampling: Sampling, derivative: int) -> FloatArray:
+    """To and fro, away from the target first, growing from rest and dying away again."""
+    duration = sampling.waggle_time_s
+    s = np.clip(tau / duration, 0.0, 1.0)
+    omega = 2 * np.pi / sampling.waggle_cycle_s
+    window, slope = np.sin(np.pi * s) ** 2, np.pi / duration * np.sin(2 * np.pi * s)
+    swing = -sampling.waggle_length_m * np.sin(omega * s * duration)
+    if derivative == 0:
+        return np.asarray(window * swing)
+    rate = -sampling.waggle_length_m * omega * np.cos(omega * s * duration)
+    return np.asarray(np.where((s > 0) & (s < 1), slope * swing + window * rate, 0.0))
 
 
 def _return(u: FloatArray, span: float, duration_s: float, derivative: int) -> FloatArray:

@@ -13,7 +13,7 @@ from pacewright.core.recording import FloatArray, Recording
 from pacewright.core.stroke import Stroke, StrokeKind
 from pacewright.stroke import measures as measure
 from pacewright.stroke.curve import stroke_curve
-from pacewright.stroke.events import FittedEvents, fit_events
+from pacewright.stroke.events import FEWEST_SAMPLES, FittedEvents, fit_events
 from pacewright.stroke.find import RoughStroke, find_strokes
 from pacewright.stroke.inertial import swing_motion, turns_about_axis
 from pacewright.stroke.launch import ball_departure, ball_measures
@@ -22,6 +22,8 @@ from pacewright.stroke.timed import timed_stroke
 
 FEWEST_IN_DOWNSWING = 8
 OFF_LINE_SHARE = 0.35
+LONGEST_WAGGLE_M = 0.075
+"""A swing as short as this that does not clearly meet a ball is a waggle (common practice, no source)."""
 BALL_NEAR_ORIGIN_M = 0.04
 
 
@@ -37,7 +39,7 @@ def analyse(
     if recording.kind == "timing":
         return [timed_stroke(t, recording, k) for k, t in enumerate(recording.timed_strokes)]
     motion, lateral = head_motion(recording)
-    if motion is None:
+    if motion is None or motion.time_s.size < FEWEST_SAMPLES:
         return []
     strokes: list[Stroke] = []
     found = find_strokes(motion)
@@ -103,6 +105,9 @@ def _measured(
     figures["backswing_time_threshold_s"] = measure.threshold_backswing_time(motion, fitted)
     if lateral is not None:
         figures["path_angle_deg"] = measure.path_angle(motion, lateral, fitted)
+    met_clearly = kind == "putt" and fitted.ball_is_clear
+    if not met_clearly and figures["backswing_length_m"].value < LONGEST_WAGGLE_M:
+        return None
     if kind == "rehearsal":
         figures.pop("collision_speed_kept")
     known = {name: m for name, m in figures.items() if m.is_known}

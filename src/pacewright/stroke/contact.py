@@ -8,8 +8,7 @@ else (τ = t − tc, L and A the lengths of the two windows):
 
 so that speed and acceleration at contact are one-sided limits: v = α_1/L, a = 2·α_2/L². Priors:
 α_4 and above have the size they have in a swing of this length and time; the speed kept through
-contact is 0.80 ± 0.12 (a head of 350 g that meets a ball, restitution 0.8; see
-`reference: impact` in docs/methods/contact.md). tc is on a grid, and everything is averaged over it.
+contact is 0.81 ± 0.06 (heads of 300 to 400 g, restitution 0.7 to 0.85; docs/methods/contact.md). tc is on a grid, and everything is averaged over it.
 With velocities (inertial sensors) the columns are the same, differentiated.
 
 Sources: sections either side of an impact are treated apart (Davis and Challis, J. Appl. Biomech.
@@ -27,7 +26,7 @@ from pacewright.stroke.linear import LinearFits, fit_all, log_sum, weights
 
 _BEFORE = 7
 _AFTER = 4
-SPEED_KEPT_PRIOR = (0.80, 0.12)
+SPEED_KEPT_PRIOR = (0.81, 0.06)
 NO_BALL_SD = 0.005
 
 
@@ -203,7 +202,8 @@ class _Model:
         precision[tail, tail] = sd_after**-2.0
         link = np.zeros(_BEFORE + _AFTER)
         link[1], link[_BEFORE] = -kept / L, 1.0 / A
-        return precision + np.outer(link, link) / (kept_sd * swing.speed_m_s) ** 2
+        precision += np.outer(link, link) / (kept_sd * swing.speed_m_s) ** 2
+        return precision
 
     def summary(
         self, grid: FloatArray, weight: FloatArray, fits: LinearFits, noise_sd: float, centre_s: float,
