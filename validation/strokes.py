@@ -131,7 +131,8 @@ def _compare(tally: Tally, stroke: Stroke, model: StrokeModel | LawStroke, takea
 
 def table(tally: Tally) -> list[str]:
     """Rows of bias, rms, median, 95th percentile and coverage."""
-    rows = ["| measure | bias | rms | median | 95th percentile | 95 % interval covers |", "|---|---|---|---|---|---|"]
+    heading = "| measure | bias | rms | median | 95th percentile | 95 % interval covers |"
+    rows = [heading, "|---|---|---|---|---|---|"]
     for name in SHOWN:
         if name not in tally.errors:
             continue
@@ -149,7 +150,8 @@ def table(tally: Tally) -> list[str]:
 def _shown_unit(name: str) -> tuple[float, str]:
     if name in RELATIVE:
         return 100.0, "%"
-    for ending, factor, unit in (("_m_s2", 1.0, "m/s²"), ("_s", 1000.0, "ms"), ("_m", 1000.0, "mm"), ("_deg", 1.0, "°")):
+    endings = (("_m_s2", 1.0, "m/s²"), ("_s", 1000.0, "ms"), ("_m", 1000.0, "mm"), ("_deg", 1.0, "°"))
+    for ending, factor, unit in endings:
         if name.endswith(ending):
             return factor, unit
     return 1.0, "1"
@@ -160,11 +162,12 @@ def main() -> int:
     lines = [
         "# Validation: stroke measures against known truth",
         "",
-        "Made by `python -m validation.strokes` (seeded). Strokes: `src/pacewright/simulate`; a quarter are rehearsals.",
-        "Events and figures at contact are judged on strokes that met a ball.",
+        "Made by `python -m validation.strokes` (seeded). Strokes: `src/pacewright/simulate`; a quarter are",
+        "rehearsals. Events and figures at contact are judged on strokes that met a ball.",
         "",
     ]
-    summary = ["| recorded at | strokes | missed | invented | putt and rehearsal mixed up |", "|---|---|---|---|---|"]
+    heading = "| recorded at | strokes | missed | invented | putt and rehearsal mixed up |"
+    summary = [heading, "|---|---|---|---|---|"]
     details: list[str] = []
     for k, condition in enumerate(conditions()):
         print(f"{condition.name} …", flush=True)

@@ -24,6 +24,7 @@ def trajectory(time_s: object, x: object, **more: object) -> Recording:
 @pytest.mark.parametrize("kind", ["trajectory", "inertial"])
 def test_every_stroke_is_found_and_told_apart(kind: str) -> None:
     rng = np.random.default_rng(1)
+    mixed_up = 0
     for _ in range(12):
         rehearsal = [bool(r) for r in rng.random(4) < 0.4]
         models = [random_stroke(rng, rehearsal=r) for r in rehearsal]
@@ -31,13 +32,12 @@ def test_every_stroke_is_found_and_told_apart(kind: str) -> None:
         record = record_trajectory if kind == "trajectory" else record_inertial
         simulated = record(models, rng, sampling)
         strokes = analyse(simulated.recording, with_curve=False)
-        unclear = ["contact-not-clear" in {r.code for r in s.quality} for s in strokes]
-        told = [s.kind == "rehearsal" for s in strokes]
-        assert all(t == r or u for t, r, u in zip(told, rehearsal, unclear, strict=True))
-        assert sum(unclear) <= 1
+        assert len(strokes) == 4
+        mixed_up += sum((s.kind == "rehearsal") != r for s, r in zip(strokes, rehearsal, strict=True))
         assert [s.index for s in strokes] == [0, 1, 2, 3]
         for stroke, model, start in zip(strokes, models, simulated.takeaway_s, strict=True):
             assert stroke.events["impact"].value == pytest.approx(start + model.impact_time_s, abs=0.03)
+    assert mixed_up <= 1, "a slow putt that loses a tenth of its speed may pass for a rehearsal"
 
 
 def test_figures_of_a_plain_stroke() -> None:

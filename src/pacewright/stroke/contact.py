@@ -8,7 +8,8 @@ else (τ = t − tc, L and A the lengths of the two windows):
 
 so that speed and acceleration at contact are one-sided limits: v = α_1/L, a = 2·α_2/L². Priors:
 α_4 and above have the size they have in a swing of this length and time; the speed kept through
-contact is 0.81 ± 0.06 (heads of 300 to 400 g, restitution 0.7 to 0.85; docs/methods/contact.md). tc is on a grid, and everything is averaged over it.
+contact is 0.81 ± 0.06 (heads of 300 to 400 g, restitution 0.7 to 0.85; docs/methods/contact.md). tc is
+on a grid, and everything is averaged over it.
 With velocities (inertial sensors) the columns are the same, differentiated.
 
 Sources: sections either side of an impact are treated apart (Davis and Challis, J. Appl. Biomech.
