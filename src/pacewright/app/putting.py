@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pacewright.ball import impact, path, prediction, solve
-from pacewright.ball.skid import SLIDING_FRICTION
+from pacewright.ball import hole, impact, path, prediction, solve, stimp
+from pacewright.ball.skid import SLIDING_FRICTION as SLIDING_FRICTION
 from pacewright.core.equipment import Putter
-from pacewright.core.green import Green
-from pacewright.core.launch import Launch, RollOut
+from pacewright.core.green import Green, GreenSpeed
+from pacewright.core.launch import AtHole, Launch, RollOut
 from pacewright.core.measure import Measure
 
 
@@ -40,6 +40,22 @@ def launch_for_length(
     return roll_putt(speed, green, sliding_friction=sliding_friction)
 
 
+def putt_at_hole(
+    launch_speed_m_s: float,
+    length_m: float,
+    green: Green,
+    *,
+    direction_rad: float = 0.0,
+    sliding_friction: float | None = SLIDING_FRICTION,
+) -> AtHole:
+    """How a putt comes to a hole at that length on the target line, and whether it drops (Holmes 1991).
+
+    Raises as `roll_putt`, and SettingsError when the hole lies under the ball.
+    """
+    way = path.path_of(Launch(launch_speed_m_s, direction_rad), green, sliding_friction=sliding_friction)
+    return hole.at_hole(way, length_m)
+
+
 def launch_speeds_for_lengths(
     lengths_m: Sequence[float],
     green: Green,
@@ -50,6 +66,14 @@ def launch_speeds_for_lengths(
     """Launch speed for each length; see `launch_for_length`."""
     speeds = solve.launch_speeds(lengths_m, green, beyond_m=beyond_m, sliding_friction=sliding_friction)
     return tuple(float(speed) for speed in speeds)
+
+
+def measure_green(up_m: Sequence[float], down_m: Sequence[float]) -> GreenSpeed:
+    """Green speed from rolls of the ramp measured up the slope and down it, with warnings.
+
+    Raises SettingsError for rolls that no green gives.
+    """
+    return stimp.measure_green(up_m, down_m)
 
 
 def predicted_roll_out(

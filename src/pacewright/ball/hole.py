@@ -19,6 +19,7 @@ from pacewright.ball.hodograph import Motion
 from pacewright.core.equipment import BALL_RADIUS_M, HOLE_RADIUS_M
 from pacewright.core.errors import SettingsError
 from pacewright.core.green import GRAVITY_M_S2
+from pacewright.core.launch import AtHole
 from pacewright.core.recording import FloatArray
 
 _LOOKS = np.concatenate(
@@ -125,6 +126,13 @@ def is_holed(arrived: Arrival, capture: CaptureModel) -> NDArray[np.bool_]:
         return arrived.reaches & (
             arrived.speed_m_s <= capture.fastest_m_s(arrived.offset_m, arrived.rise_rad)
         )
+
+
+def at_hole(track: Track, length_m: float, capture: CaptureModel | None = None) -> AtHole:
+    """How one putt comes to a hole at that length on the target line; HolmesCapture unless told otherwise."""
+    arrived = arrival(track, (length_m, 0.0))
+    holed = is_holed(arrived, capture or HolmesCapture())
+    return AtHole(float(arrived.speed_m_s), float(arrived.offset_m), bool(holed))
 
 
 def _nearest(

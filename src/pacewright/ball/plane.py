@@ -82,11 +82,12 @@ def _check_stops(plane: Plane, greens: Sequence[Green]) -> None:
     tilt, limit = np.atleast_1d(plane.steepness)[first], np.atleast_1d(plane.resistance)[first]
     which = f" (green {first + 1} of {len(greens)})" if len(greens) > 1 else ""
     raise SimulationError(
-        f"The ball never stops on this green{which}: it falls {_slope_text(tilt)} at its steepest, and at "
-        f"{greens[first].speed_m / FOOT_M:.3g} ft a ball stops below {_slope_text(limit)} only. "
+        f"The ball never stops on this green{which}: it falls {slope_text(tilt)} at its steepest, and at "
+        f"{greens[first].speed_m / FOOT_M:.3g} ft a ball stops below {slope_text(limit)} only. "
         "Give a flatter slope or a slower green."
     )
 
 
-def _slope_text(tangent: float) -> str:
+def slope_text(tangent: float) -> str:
+    """A slope for people, from its tangent: ``7.84 % (4.48°)``."""
     return f"{100.0 * tangent:.2f} % ({np.degrees(np.arctan(tangent)):.2f}°)"

@@ -18,7 +18,7 @@ import numpy as np
 
 from pacewright.ball.hodograph import Motion
 from pacewright.ball.path import check_launch
-from pacewright.ball.plane import SPHERE
+from pacewright.ball.plane import SPHERE, slope_text
 from pacewright.ball.rolling import RollingResistance
 from pacewright.ball.skid import SLIDING_FRICTION, check_friction
 from pacewright.ball.surface import Contact, Surface
@@ -106,14 +106,12 @@ def step_putt(
     if sliding_friction is not None:
         check_friction(sliding_friction)
         if _slip(Contact.at(surface, 0.0, 0.0), state) > STILL_M_S:
-            legs.append(
-                _leg(state, _skidding(surface, sliding_friction), lambda s: _slip(_under(surface, s), s))
-            )
+            legs.append(_leg(state, surface, resistance, _skidding(surface, sliding_friction), _slip))
             state = legs[-1].last
     skid_time = float(state[0])
     state = _with_velocity(state, state[3], state[4])
     for _ in range(_MOST_STANDSTILLS):
-        legs.append(_leg(state, _rolling(surface, resistance), lambda s: _speed(_under(surface, s), s)))
+        legs.append(_leg(state, surface, resistance, _rolling(surface, resistance), _speed))
         state = legs[-1].last
         if _holds(surface, state, resistance):
             return SteppedPath(surface, skid_time, tuple(legs))
@@ -135,35 +133,40 @@ def _launched(launch: Launch, surface: Surface, *, rolls: bool) -> FloatArray:
     return np.array([0.0, 0.0, 0.0, velocity[0], velocity[1], spin[0], spin[1]])
 
 
-def _leg(start: FloatArray, rates: Rates, size: Callable[[FloatArray], float]) -> Leg:
+def _leg(
+    start: FloatArray,
+    surface: Surface,
+    resistance: RollingResistance,
+    rates: Rates,
+    size: Callable[[Contact, FloatArray], float],
+) -> Leg:
     """Integrate until ``size`` (of the slip, of the velocity) has fallen to nothing."""
     from scipy.integrate import solve_ivp
 
     def still(_: float, state: FloatArray) -> float:
-        return size(state) - STILL_M_S
+        return size(_under(surface, state), state) - STILL_M_S
 
     def late(_: float, state: FloatArray) -> float:
         return float(state[0]) - LONGEST_ROLL_S
 
     still.terminal, still.direction, late.terminal = True, -1.0, True  # type: ignore[attr-defined]
+    events = (still, late)
     done: Any = solve_ivp(
-        rates,
-        (0.0, 1e5),
-        start,
-        "DOP853",
-        rtol=1e-10,
-        atol=_TOLERANCE,
-        dense_output=True,
-        events=(still, late),
+        rates, (0.0, 1e5), start, "DOP853", rtol=1e-10, atol=_TOLERANCE, dense_output=True, events=events
     )
     if done.status != 1 or done.t_events[0].size == 0:
-        raise SimulationError(
-            f"The ball does not come to rest within {LONGEST_ROLL_S:g} s on this surface: somewhere on its "
-            "way the ground falls too steeply for the turf to hold a ball. Give a flatter surface or a slower "
-            "green."
-        )
+        raise _never_still(surface, done.y[:, -1], resistance.coefficient(0.0))
     sigma = np.linspace(0.0, done.t[-1], _TABLE)
     return Leg(done.sol, sigma, np.maximum.accumulate(done.sol(sigma)[0]))
+
+
+def _never_still(surface: Surface, state: FloatArray, limit: float) -> SimulationError:
+    contact = _under(surface, state)
+    return SimulationError(
+        f"The ball is not at rest after {state[0]:.3g} s, {math.hypot(state[1], state[2]):.3g} m away. "
+        f"The ground there falls {slope_text(math.hypot(contact.slope_x, contact.slope_y))}, and this turf stops "
+        f"a ball below {slope_text(limit)} only. Give a flatter surface or a slower green."
+    )
 
 
 def _skidding(surface: Surface, sliding_friction: float) -> Rates:

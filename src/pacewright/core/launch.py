@@ -33,3 +33,15 @@ class RollOut:
     skid_length_m: float
     skid_time_s: float
     deceleration_m_s2: float
+
+
+@dataclass(frozen=True, slots=True)
+class AtHole:
+    """How a putt comes to the hole: speed at the rim, closest distance to the centre, and whether it drops.
+
+    ``speed_m_s`` and ``offset_m`` are nan when the ball's centre never comes over the hole.
+    """
+
+    speed_m_s: float
+    offset_m: float
+    holed: bool
