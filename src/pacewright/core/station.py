@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from pacewright.core.measure import Remark
@@ -14,6 +15,8 @@ class PuttStation:
     The back marker stands ``back_marker_m`` behind the ball's place at contact, the through marker
     ``through_marker_m`` beyond it. ``back_marker_band_m`` (low, high) keeps the roll-out within
     ``distance_tolerance_m`` of the aim. Beats: start moving, back marker, through marker.
+    ``back_marker_sd_m`` is how well the marker's place is known for this player. ``head_rests_m`` is where
+    a head left alone after contact comes to rest, short of the through marker by what the ball took.
     """
 
     putt_length_m: float
@@ -29,6 +32,8 @@ class PuttStation:
     time_ratio: float
     impact_acceleration_m_s2: float
     warnings: tuple[Remark, ...] = ()
+    back_marker_sd_m: float = math.nan
+    head_rests_m: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +41,8 @@ class Station:
     """The stations of a practice set: one beat for all lengths.
 
     ``swing_constant`` is c in speed = c·backswing length / downswing time; ``constant_source`` says
-    whether it is the textbook's or the player's own, and from how many strokes.
+    whether it is the textbook's or the player's own, and from how many strokes. ``ball_speed_ratio`` is
+    the ball's speed over the head's, with which the launch was turned into head speed.
     """
 
     beats_per_minute: float
@@ -45,3 +51,5 @@ class Station:
     constant_source: str
     stations: tuple[PuttStation, ...]
     warnings: tuple[Remark, ...] = ()
+    ball_speed_ratio: float = math.nan
+    ball_speed_ratio_sd: float = math.nan

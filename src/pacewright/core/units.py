@@ -120,6 +120,13 @@ def parse_slope(text: str) -> float:
         raise SettingsError(f"'{text}' is not a slope; give it as 2% or 1.1deg.") from None
 
 
+def parse_share(text: str) -> float:
+    """A share as a number, from ``10%``. Raises SettingsError for anything else."""
+    if percent := _PERCENT.match(text):
+        return _number(percent[1]) / 100.0
+    raise SettingsError(f"'{text}' is not a share; give it as 10%.")
+
+
 # Column endings, longest first so that `_m_s2` is not read as `_s2`. Each: ending, dimension, factor.
 COLUMN_ENDINGS: tuple[tuple[str, str, float], ...] = (
     ("_mm_s2", "acceleration", 0.001), ("_cm_s2", "acceleration", 0.01),
