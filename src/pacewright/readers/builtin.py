@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 from pacewright.readers.c3d import C3dReader
 from pacewright.readers.columns import meaning
 from pacewright.readers.inertial import InertialReader
 from pacewright.readers.layout import find_layout
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import register
-from pacewright.readers.text import find_encoding
+from pacewright.readers.text import decode_head, find_encoding
 from pacewright.readers.timing import TimingReader
 from pacewright.readers.trajectory import TrajectoryReader
 from pacewright.readers.trc import TrcReader
@@ -16,15 +18,17 @@ from pacewright.readers.trc import TrcReader
 for _reader in (C3dReader(), TrcReader(), TrajectoryReader(), InertialReader(), TimingReader()):
     register(_reader)
 
+_WHAT_IS_READ = (
+    "Pacewright reads tables of numbers (CSV and its kin) and motion capture (C3D, TRC). "
+    "If it should be a table, say how it is written (delimiter, decimal)."
+)
+
 
 def why_unknown(head: bytes, options: ReadOptions) -> str:
     """What a file seems to be that no reader knows, and what to do."""
     layout = find_layout(head, options.delimiter, options.decimal)
     if layout is None:
-        what = "it is not text" if find_encoding(head) is None else "there is no table of numbers in it"
-        return (
-            f"{what}, nor motion capture (C3D, TRC); Pacewright reads tables of numbers (CSV), C3D and TRC."
-        )
+        return _why_no_table(head)
     if not layout.names:
         return (
             f"line {layout.first_data_line}: the table has {layout.width} columns of numbers but no header "
@@ -38,3 +42,13 @@ def why_unknown(head: bytes, options: ReadOptions) -> str:
         + (f"; only {known} is" if known else "")
         + ". Say which is which, such as --columns time_s=NAME,head_x_m=NAME."
     )
+
+
+def _why_no_table(head: bytes) -> str:
+    encoding = find_encoding(head)
+    if encoding is None:
+        return f"it is neither text nor C3D; {_WHAT_IS_READ}"
+    for number, line in enumerate(decode_head(head, encoding).splitlines(), 1):
+        if any(meaning(cell) for cell in re.split(r"[,;|\t]", line)):
+            return f"line {number}: the header has no row of figures under it; there is nothing to read."
+    return f"there is no table of numbers in it; {_WHAT_IS_READ}"

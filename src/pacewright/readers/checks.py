@@ -78,7 +78,7 @@ def check_places(values: FloatArray, column: Column, source: Source) -> None:
     in_file = span / column.factor
     if span > _WIDEST_SWING_M:
         what = f"spans {span:.4g} m, which no putting stroke does"
-    elif span < _SMALLEST_SPAN_M and _is_smooth(known, span) and in_file > _SMALLEST_SPAN_M:
+    elif span < _SMALLEST_SPAN_M and wanders(known) and in_file > _SMALLEST_SPAN_M:
         what = f"moves {1000 * span:.3g} mm in all, which is no putting stroke"
     else:
         return
@@ -93,6 +93,11 @@ def likely_unit(span_in_file: float) -> str:
     """The unit of length under which a span is nearest to that of a putting stroke."""
     off = {unit: abs(np.log(span_in_file * size / _TYPICAL_SPAN_M)) for unit, size in _LENGTH_UNITS}
     return min(off, key=lambda unit: off[unit])
+
+
+def wanders(known: FloatArray) -> bool:
+    """Whether figures (n,) move smoothly, as a moving thing does, and do not only scatter."""
+    return _trimmed_span(known) > _SMOOTH_RATIO * float(np.median(np.abs(np.diff(known))) + 1e-12)
 
 
 def clipped_remark(values: FloatArray, axes: Sequence[str], what: str, unit: str) -> Remark | None:
@@ -135,8 +140,3 @@ def _trimmed_span(known: FloatArray) -> float:
         return float(np.ptp(known))
     part = np.partition(known, (cut, known.size - 1 - cut))
     return float(part[known.size - 1 - cut] - part[cut])
-
-
-def _is_smooth(known: FloatArray, span: float) -> bool:
-    """Whether the figures wander smoothly, as a moving thing does, and do not only scatter."""
-    return span > _SMOOTH_RATIO * float(np.median(np.abs(np.diff(known))) + 1e-12)

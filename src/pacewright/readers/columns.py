@@ -106,7 +106,7 @@ def _target_of(words: str, dimension: str) -> str | None:
     plain = "_".join(part.lower() for part in _WORD.findall(words))
     if TARGETS.get(plain) == dimension:
         return plain
-    tokens = [token for token in plain.split("_") if token not in _FILLERS]
+    tokens = [token for token in plain.split("_") if token and token not in _FILLERS]
     if not tokens:
         return None
     if dimension == "time":
@@ -200,7 +200,7 @@ def _mapped(
     layout: TableLayout, target: str, factor: float | None, ours: str, theirs: str, source: Source
 ) -> Column:
     index = _index_of(layout, theirs, ours, source)
-    name = layout.names[index] if index < len(layout.names) else f"column {index + 1}"
+    name = layout.names[index] if index < len(layout.names) else str(index + 1)
     dimension = TARGETS[target]
     if factor is None and dimension:
         factor = next((units[dimension] for _, units in _split_unit(name) if dimension in units), None)

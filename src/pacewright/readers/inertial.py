@@ -10,8 +10,8 @@ import numpy as np
 from pacewright.core.measure import Remark
 from pacewright.core.recording import FloatArray, Recording, Trace
 from pacewright.core.units import STANDARD_GRAVITY_M_S2
-from pacewright.readers.checks import Limits, clipped_remark
-from pacewright.readers.columns import find_columns, target_name, wanted_targets
+from pacewright.readers.checks import Limits, clipped_remark, wanders
+from pacewright.readers.columns import Column, find_columns, target_name, wanted_targets
 from pacewright.readers.layout import TableLayout, find_layout
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import Source
@@ -22,8 +22,9 @@ _GYRO = ("gyro_x", "gyro_y", "gyro_z")
 _ACCEL = ("accel_x", "accel_y", "accel_z")
 _TURNING = Limits(300.0, "rad/s")
 _ACCELERATION = Limits(5000.0, "m/s²")
-_FASTEST_TURN_RAD_S = 75.0
-"""Above the full scale of any sensor in use on a putter (4000 °/s); a figure in °/s soon is."""
+_FASTEST_TURN_RAD_S = 30.0
+"""A putter that is swung stays far below (1700 °/s); figures in °/s that are called rad/s do not."""
+_SLOWEST_SWING_RAD_S = 0.1
 _GRAVITY_BAND = (0.6, 1.6)
 _NO_GRAVITY_SHARE = 0.3
 _FEWEST_SAMPLES = 20
@@ -59,7 +60,7 @@ class InertialReader:
                 f"column '{columns['gyro_x'].name}': {seen} samples with all three axes; "
                 "a stroke needs a few hundred."
             )
-        _check_turning(gyro.values, columns["gyro_x"].name, source)
+        _check_turning(gyro.values, columns["gyro_x"], source)
         traces = {"gyro": gyro}
         if accel is not None and _has_gravity(accel.values, columns["accel_x"].name, source, remarks):
             traces["accel"] = accel
@@ -89,13 +90,20 @@ def _check_axes(found: Collection[str], layout: TableLayout, source: Source) -> 
         )
 
 
-def _check_turning(rate: FloatArray, name: str, source: Source) -> None:
+def _check_turning(rate: FloatArray, column: Column, source: Source) -> None:
+    """Refuse turning rates (n, 3) that only make sense in the other unit of angle."""
     fastest = float(np.quantile(np.abs(rate).max(axis=1), 0.999))
-    if fastest > _FASTEST_TURN_RAD_S:
-        raise source.error(
-            f"column '{name}': turning at {fastest:.4g} rad/s is beyond any sensor; the figures look like "
-            f"deg/s. Say so: --columns gyro_x_deg_s={name} and so on."
-        )
+    swung = rate[:, int(np.argmax(rate.std(axis=0)))]
+    if fastest > _FASTEST_TURN_RAD_S and column.factor == 1.0:
+        what, unit = f"turns at {fastest:.4g} rad/s, which no putter does", "deg_s"
+    elif fastest < _SLOWEST_SWING_RAD_S < fastest / column.factor and wanders(swung):
+        what, unit = f"swings at {np.degrees(fastest):.2g} °/s at most, which no putter does", "rad_s"
+    else:
+        return
+    raise source.error(
+        f"column '{column.name}' {what}; its figures look like {unit.replace('_', '/')}. "
+        f"Say so: --columns gyro_x_{unit}={column.name} and so on."
+    )
 
 
 def _has_gravity(accel: FloatArray, name: str, source: Source, remarks: list[Remark]) -> bool:

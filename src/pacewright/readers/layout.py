@@ -12,6 +12,7 @@ import re
 from collections import Counter
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from statistics import median
 
 from pacewright.readers.text import Encoding, decode_head, find_encoding
 
@@ -122,18 +123,19 @@ def _layout_under(
     if not widths:
         return None
     width = max(widths, key=lambda w: (widths[w], w))
+    usual_share = median(_numeric_share(cells, decimal) for cells in probed if len(cells) == width)
     above: list[tuple[int, list[str]]] = []
     for number, line in written:
         cells = split_cells(line, separator)
-        if len(cells) == width and _is_data(cells, decimal):
+        if len(cells) == width and _numeric_share(cells, decimal) >= max(usual_share, _LEAST_NUMERIC_SHARE):
             break
         above.append((number, cells))
     else:
         return None
     layout = _with_header(TableLayout(encoding, separator, decimal, (), width, 0, number), lines, above)
     numeric = sum(_numeric_share(cells, decimal) for cells in probed) / len(probed)
-    named = int(len(layout.names) == layout.width)
-    return (round(numeric, 3), named, min(layout.width, 2), int(decimal == "."), layout.width), layout
+    named = int(width - len(layout.names) in (0, 1))
+    return (round(numeric, 3), named, min(width, 2), int(decimal == "."), width), layout
 
 
 def _numeric_share(cells: list[str], decimal: str) -> float:
@@ -162,6 +164,10 @@ def _with_header(layout: TableLayout, lines: list[str], above: list[tuple[int, l
     if not worded:
         return _with_comment_header(layout, lines)
     number, cells = worded[-1]
+    if layout.separator == BLANK and len(cells) != layout.width:
+        # Names of several words, set apart by two blanks or more.
+        apart = re.split(r"\s{2,}|\t", lines[number - 1].strip())
+        cells = apart if len(apart) == layout.width else cells
     units: list[str] = []
     if len(worded) > 1 and _looks_like_units(cells) and len(worded[-2][1]) == len(cells):
         units, cells = [cell.strip("()[]") for cell in cells], worded[-2][1]

@@ -6,6 +6,7 @@ from typing import BinaryIO
 
 import numpy as np
 
+from pacewright.core.measure import Measure
 from pacewright.core.recording import FloatArray, Recording, Trace
 from pacewright.readers.checks import FARTHEST_M, Limits, check_places
 from pacewright.readers.columns import Column, find_columns, wanted_targets
@@ -46,8 +47,11 @@ class TrajectoryReader:
         figures = {target: timed.values[:, k] for k, target in enumerate(targets)}
         if "head_x" in figures:
             check_places(figures["head_x"], columns["head_x"], source)
+        scale_relative_sd = 0.0
         if "head_angle" in figures and "head_x" not in figures:
-            figures |= _on_arc(figures.pop("head_angle"), options, source)
+            radius = _needed_radius(options, source)
+            figures |= _on_arc(figures.pop("head_angle"), radius.value)
+            scale_relative_sd = radius.sd / radius.value
         if options.left_handed:
             figures = {name: -v if name.endswith("_y") else v for name, v in figures.items()}
         head = complete_trace(timed.time_s, figures, _HEAD, "head", remarks)
@@ -63,18 +67,21 @@ class TrajectoryReader:
             source.provenance(self.name, options),
             mirrored=options.left_handed,
             arc_radius_m=given_radius(options),
+            scale_relative_sd=scale_relative_sd,
             remarks=tuple(remarks) + mirrored_remarks(options, "across the target line"),
         )
 
 
-def _on_arc(angle_rad: FloatArray, options: ReadOptions, source: Source) -> dict[str, FloatArray]:
-    """Places of a head at an angle (n,) from straight down, swinging on the arc radius."""
-    radius = options.arc_radius_m
+def _needed_radius(options: ReadOptions, source: Source) -> Measure:
+    radius = given_radius(options)
     if radius is None:
-        raise source.error(
-            "the head is given as an angle; give the arc radius too (arc_radius, such as 1.35m)."
-        )
-    return {"head_x": radius * np.sin(angle_rad), "head_z": radius * (1.0 - np.cos(angle_rad))}
+        raise source.error("the head is given as an angle; give the arc radius too (--arc-radius 1.35m).")
+    return radius
+
+
+def _on_arc(angle_rad: FloatArray, radius_m: float) -> dict[str, FloatArray]:
+    """Places of a head at an angle (n,) from straight down, swinging on an arc of that radius."""
+    return {"head_x": radius_m * np.sin(angle_rad), "head_z": radius_m * (1.0 - np.cos(angle_rad))}
 
 
 def _too_few(head: Trace | None, columns: dict[str, Column]) -> str:
