@@ -61,7 +61,7 @@ def assess(
     from pacewright.cli.progress import progress_bar
 
     shown_units = check_units(units)
-    options = _options(
+    options = assess_options(
         columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
         left_handed=left_handed, asked=asked or [], green=green, slope=slope, baseline=baseline,
     )  # fmt: skip
@@ -81,10 +81,11 @@ def assess(
         _show(assessments, across, shown_units)
 
 
-def _options(
+def assess_options(
     *, columns: str, profile: str, rate: str, marker: str, arc_radius: str, left_handed: bool,
     asked: list[str], green: str, slope: str, baseline: Path | None,
 ) -> AssessOptions:  # fmt: skip
+    """Options as they are typed become those of the use case; `report` takes the same."""
     from pacewright.app.assessment import AssessOptions, ReadOptions, parse_columns
     from pacewright.core.green import Green
 
