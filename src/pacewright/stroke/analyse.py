@@ -22,6 +22,7 @@ from pacewright.stroke.timed import timed_stroke
 
 FEWEST_IN_DOWNSWING = 8
 OFF_LINE_SHARE = 0.35
+_AROUND_S = 1.0
 LONGEST_WAGGLE_M = 0.075
 """A swing as short as this that does not clearly meet a ball is a waggle (common practice, no source)."""
 BALL_NEAR_ORIGIN_M = 0.04
@@ -89,6 +90,9 @@ def _measured(
     recording: Recording, motion: HeadMotion, lateral: FloatArray | None, rough: RoughStroke, *,
     with_curve: bool,
 ) -> Stroke | None:  # fmt: skip
+    part = motion.between(rough.onset_s - _AROUND_S, rough.end_s + _AROUND_S)
+    motion = motion.cropped(rough.onset_s - _AROUND_S, rough.end_s + _AROUND_S)
+    lateral = lateral[part] if lateral is not None else None
     ball = ball_departure(recording, rough.top_s[1], rough.end_s)
     try:
         fitted = fit_events(motion, rough, ball)

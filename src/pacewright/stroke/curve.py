@@ -33,7 +33,7 @@ def stroke_curve(motion: HeadMotion, fitted: FittedEvents) -> StrokeCurve:
     x_contact = contact.state[0] if motion.derivative == 0 else motion.position_at(contact.time_s)
     position, speed = np.empty_like(grid), np.empty_like(grid)
     for side, wanted in ((before, is_before), (after, ~is_before)):
-        position[wanted], speed[wanted] = _local_quadratic(tau[side], place[side], grid[wanted])
+        position[wanted], speed[wanted] = _local_quadratic(*_thinned(tau[side], place[side]), grid[wanted])
     at_contact = int(np.flatnonzero(grid == 0.0)[0])
     speed[at_contact], position[at_contact] = contact.state[1], x_contact
     inside = grid >= tau[0]
@@ -41,18 +41,24 @@ def stroke_curve(motion: HeadMotion, fitted: FittedEvents) -> StrokeCurve:
     return StrokeCurve(grid[inside], (position - x_contact)[inside], speed[inside], float(contact.state[3]))
 
 
+def _thinned(t: FloatArray, x: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Neighbours averaged to about a sample each 5 ms, where there are more."""
+    block = int(STEP_S / float(np.median(np.diff(t)))) if t.size > 1 else 1
+    if block < 2:
+        return t, x
+    kept = t.size // block * block
+    return t[:kept].reshape(-1, block).mean(axis=1), x[:kept].reshape(-1, block).mean(axis=1)
+
+
 def _local_quadratic(t: FloatArray, x: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Value and slope at ``at`` (m,) of a weighted quadratic through samples (n,) near each point."""
     if t.size < 4:
         return np.full(at.size, np.nan), np.full(at.size, np.nan)
-    # Where samples are sparse or end on one side the window reaches the nearest five.
-    distance = np.abs(t[None, :] - at[:, None])
-    fifth = np.sort(distance, axis=1)[:, min(5, t.size) - 1]
-    half = np.maximum(_HALF_WINDOW_S, 1.01 * fifth)[:, None]
+    half = max(_HALF_WINDOW_S, 3.0 * float(np.median(np.diff(t))))
     u = (t[None, :] - at[:, None]) / half
     weight = np.clip(1 - u**2, 0.0, None)
     basis = np.stack([np.ones_like(u), u, u**2], axis=2)
     weighted = basis * weight[..., None]
     gram = basis.transpose(0, 2, 1) @ weighted + 1e-9 * np.eye(3)
     coefficients = np.linalg.solve(gram, weighted.transpose(0, 2, 1) @ x[:, None])[..., 0]
-    return np.asarray(coefficients[:, 0], float), np.asarray(coefficients[:, 1] / half[:, 0], float)
+    return np.asarray(coefficients[:, 0], float), np.asarray(coefficients[:, 1] / half, float)

@@ -34,23 +34,24 @@ def ball_departure(recording: Recording, start_s: float, end_s: float) -> Depart
     x = ball.axis("x") if ball is not None else None
     if ball is None or x is None:
         return None
-    y = ball.axis("y")
-    at_rest = (ball.time_s > start_s - 0.3) & (ball.time_s < start_s)
+    near = slice(*np.searchsorted(ball.time_s, [start_s - 0.3, end_s + 2 * _WINDOW_S]))
+    time_s, along = ball.time_s[near], x[near]
+    at_rest = time_s < start_s
     if at_rest.sum() < 3:
         return None
-    x0, scatter = float(np.median(x[at_rest])), float(np.std(x[at_rest]))
-    travel = x - x0
+    travel = along - np.median(along[at_rest])
+    scatter = float(np.std(travel[at_rest]))
+    y = ball.axis("y")
     if y is not None:
-        travel = np.copysign(np.hypot(travel, y - np.median(y[at_rest])), travel)
-        travel[ball.time_s < start_s] = (x - x0)[ball.time_s < start_s]
-    watched = np.flatnonzero((ball.time_s >= start_s) & (ball.time_s <= end_s + _WINDOW_S))
-    away = watched[travel[watched] > max(MOVED_M, 6 * scatter)]
-    if away.size < 4 or ball.time_s[away[0]] > end_s:
+        sideways = y[near] - np.median(y[near][at_rest])
+        # At rest the length of a noisy vector is never zero: only a ball on its way is measured that way.
+        travel = np.where(travel > MOVED_M / 4, np.hypot(travel, sideways), travel)
+    away = np.flatnonzero((travel > max(MOVED_M, 6 * scatter)) & ~at_rest)
+    if away.size < 4 or time_s[away[0]] > end_s:
         return None
-    first_away_s = float(ball.time_s[away[0]])
-    window = (ball.time_s > first_away_s - 0.25) & (ball.time_s < first_away_s + _WINDOW_S)
-    distance = x - x0 if y is None else np.where(ball.time_s < first_away_s - 0.1, x - x0, travel)
-    return _fitted(ball.time_s[window], distance[window], first_away_s, max(scatter, 1e-5))
+    first_away_s = float(time_s[away[0]])
+    window = (time_s > first_away_s - 0.25) & (time_s < first_away_s + _WINDOW_S)
+    return _fitted(time_s[window], travel[window], first_away_s, max(scatter, 1e-5))
 
 
 def _fitted(time_s: FloatArray, travel_m: FloatArray, first_away_s: float, noise_sd: float) -> Departure:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -32,6 +32,13 @@ class HeadMotion:
         """The samples with start ≤ time < end."""
         first, last = np.searchsorted(self.time_s, [start_s, end_s])
         return slice(int(first), int(last))
+
+    def cropped(self, start_s: float, end_s: float) -> HeadMotion:
+        """The same motion from start to end only: fits need not walk through the whole recording."""
+        part = self.between(start_s, end_s)
+        return replace(
+            self, time_s=self.time_s[part], observed=self.observed[part], position_m=self.position_m[part]
+        )
 
     def position_at(self, time_s: float) -> float:
         """Position by straight line between the samples."""
