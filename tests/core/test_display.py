@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pacewright.core.display import (
+    column_decimals,
     decimals_for,
     format_both,
     format_figure,
@@ -38,6 +39,14 @@ from pacewright.core.registry import MEASURES
 )
 def test_digits_follow_the_uncertainty(value: float, sd: float, text: str) -> None:
     assert str(format_figure(value, "time", "metric", sd)) == text
+
+
+def test_a_column_keeps_its_decimals_together() -> None:
+    sds = [0.0018, 0.002, 0.003, 0.04]
+    decimals = column_decimals(sds, "time", "metric")
+    shown = [str(format_figure(0.3417, "time", "metric", sd, most_decimals=decimals)) for sd in sds]
+    assert shown == ["0.342 ± 0.002 s", "0.342 ± 0.002 s", "0.342 ± 0.003 s", "0.34 ± 0.04 s"]
+    assert column_decimals([], "time", "metric") == 2
 
 
 def test_both_systems() -> None:

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pacewright.core.errors import SettingsError
-from pacewright.render.audio import check_audio_path, write_audio
+from pacewright.render.audio import audio_bytes, check_audio_path
 from pacewright.render.beats import PITCH_HZ, BeatPlan, beat_onset_index, click_track
 
 
@@ -85,7 +85,7 @@ def test_level_and_soft_attack() -> None:
 def test_the_file_holds_the_same_onsets(tmp_path: Path, ending: str) -> None:
     track = click_track(BeatPlan(96.5, repeats=2, level_db=-40.0, rate_hz=44100))
     path = tmp_path / f"beats{ending}"
-    write_audio(track, path, check_audio_path(path))
+    path.write_bytes(audio_bytes(track, check_audio_path(path)))
     samples, rate_hz = soundfile.read(path)
     assert rate_hz == 44100
     assert samples.ndim == 1

@@ -11,7 +11,7 @@ from html.parser import HTMLParser
 import pypdfium2
 import pytest
 
-from pacewright.core.display import format_measure
+from pacewright.core.display import column_decimals, format_measure, quantity_of
 from pacewright.core.errors import SettingsError
 from pacewright.core.measure import Measure
 from pacewright.render.charts import report_drawings
@@ -108,7 +108,9 @@ def test_both_show_every_figure_with_its_uncertainty(html: str, pdf: bytes) -> N
     page_text, paper_text = " ".join("".join(read_page(html).text).split()), pdf_text(pdf)
     for row in model.rows:
         for name in COLUMNS:
-            figure = format_measure(name, row.measures.get(name), model.units)
+            sds = [r.measures[name].sd for r in model.rows if name in r.measures]
+            most = column_decimals(sds, quantity_of(name), model.units)
+            figure = format_measure(name, row.measures.get(name), model.units, most_decimals=most)
             for text in (figure.value, f"± {figure.sd}" if figure.sd else ""):
                 assert text in page_text
                 assert text in paper_text

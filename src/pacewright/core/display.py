@@ -8,6 +8,7 @@ the value with the same number of decimals. Where no uncertainty is known the de
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -115,21 +116,36 @@ def decimals_for(sd: float, without_sd: int) -> int:
     return min(max(significant - 1 - exponent, 0), without_sd + 2)
 
 
-def format_figure(value_si: float, quantity: Quantity, units: Units, sd_si: float = math.nan) -> Figure:
-    """A figure in SI units (angles in degrees) as text in the units that people read."""
+def format_figure(
+    value_si: float, quantity: Quantity, units: Units, sd_si: float = math.nan, *, most_decimals: int = 9
+) -> Figure:
+    """A figure in SI units (angles in degrees) as text in the units that people read.
+
+    ``most_decimals`` holds the figures of a column together; see `column_decimals`.
+    """
     unit = display_unit(quantity, units)
     if not math.isfinite(value_si):
         return Figure(MISSING, "", "")
     value, sd = value_si / unit.size_si, sd_si / unit.size_si
-    decimals = decimals_for(sd, unit.decimals)
+    decimals = min(decimals_for(sd, unit.decimals), most_decimals)
     return Figure(format_number(value, decimals), _format_sd(sd, decimals), unit.symbol)
 
 
-def format_measure(name: str, measure: Measure | None, units: Units) -> Figure:
+def column_decimals(sds_si: Sequence[float], quantity: Quantity, units: Units) -> int:
+    """Decimals at most for a column of figures: the middle of what their uncertainties carry.
+
+    A figure that is less certain than the others still shows fewer.
+    """
+    unit = display_unit(quantity, units)
+    carried = sorted(decimals_for(sd / unit.size_si, unit.decimals) for sd in sds_si)
+    return carried[(len(carried) - 1) // 2] if carried else unit.decimals
+
+
+def format_measure(name: str, measure: Measure | None, units: Units, *, most_decimals: int = 9) -> Figure:
     """A measure of the registry as text; a missing measure gives –."""
     if measure is None:
         return Figure(MISSING, "", "")
-    return format_figure(measure.value, quantity_of(name), units, measure.sd)
+    return format_figure(measure.value, quantity_of(name), units, measure.sd, most_decimals=most_decimals)
 
 
 def format_number(value: float, decimals: int) -> str:

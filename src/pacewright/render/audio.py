@@ -1,4 +1,4 @@
-"""Writing a click track as WAV or FLAC."""
+"""A click track as WAV or FLAC."""
 
 from __future__ import annotations
 
@@ -18,11 +18,15 @@ def check_audio_path(path: Path) -> str:
         raise SettingsError(f"'{path.name}' must end in .wav or .flac.") from None
 
 
-def write_audio(track: ClickTrack, path: Path, sound_format: str) -> None:
-    """Write one channel of 24 bits, so that even a quiet click starts on its own first sample.
+def audio_bytes(track: ClickTrack, sound_format: str) -> bytes:
+    """The sound file: one channel of 24 bits, so that even a quiet click starts on its own first sample.
 
-    ``sound_format`` comes from `check_audio_path`; ``path`` may have any ending.
+    ``sound_format`` comes from `check_audio_path`.
     """
+    import io
+
     import soundfile
 
-    soundfile.write(str(path), track.samples, track.rate_hz, format=sound_format, subtype="PCM_24")
+    buffer = io.BytesIO()
+    soundfile.write(buffer, track.samples, track.rate_hz, format=sound_format, subtype="PCM_24")
+    return buffer.getvalue()

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal, get_args
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from pacewright.core.errors import SettingsError
 from pacewright.core.recording import FloatArray
 
 BeatRole = Literal["count-in", "start", "back", "through", "rest"]
-SampleRate = Literal[44100, 48000]
+SAMPLE_RATES_HZ = (44100, 48000)
 
 PITCH_HZ: dict[BeatRole, float] = {
     "count-in": 698.0,
@@ -59,7 +59,7 @@ class BeatPlan:
     rest_beats: int = 5
     count_in_beats: int = 3
     level_db: float = -3.0
-    rate_hz: SampleRate = 48000
+    rate_hz: int = 48000
 
     def __post_init__(self) -> None:
         if not LOWEST_BPM <= self.beats_per_minute <= HIGHEST_BPM:
@@ -73,7 +73,7 @@ class BeatPlan:
             raise SettingsError(
                 f"A level of {self.level_db:g} dB is outside −60 to 0; −3 is a common choice."
             )
-        if self.rate_hz not in get_args(SampleRate):
+        if self.rate_hz not in SAMPLE_RATES_HZ:
             raise SettingsError(f"A rate of {self.rate_hz} Hz is not 44100 or 48000.")
         if self.beat_count * 60 > _LONGEST_S * self.beats_per_minute:
             minutes = self.beat_count / self.beats_per_minute

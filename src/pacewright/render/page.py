@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pacewright.core.display import (
     Quantity,
     Units,
+    column_decimals,
     display_unit,
     format_figure,
     format_measure,
@@ -130,6 +131,14 @@ def _spread(spread: Spread, model: ReportModel) -> Page:
 
 
 def _stroke_table(model: ReportModel) -> Page:
+    decimals = {
+        name: column_decimals(
+            [row.measures[name].sd for row in model.rows if name in row.measures],
+            quantity_of(name),
+            model.units,
+        )
+        for name in model.columns
+    }
     head = [
         {
             "label": model.definition(name).label,
@@ -137,13 +146,13 @@ def _stroke_table(model: ReportModel) -> Page:
         }
         for name in model.columns
     ]
-    return {"head": head, "rows": [_stroke_row(row, model) for row in model.rows]}
+    return {"head": head, "rows": [_stroke_row(row, decimals, model) for row in model.rows]}
 
 
-def _stroke_row(row: StrokeRow, model: ReportModel) -> Page:
+def _stroke_row(row: StrokeRow, decimals: Mapping[str, int], model: ReportModel) -> Page:
     cells = []
     for name in model.columns:
-        figure = format_measure(name, row.measures.get(name), model.units)
+        figure = format_measure(name, row.measures.get(name), model.units, most_decimals=decimals[name])
         cells.append({"value": figure.value, "sd": f"± {figure.sd}" if figure.sd else ""})
     asked = "" if row.asked_length_m is None else format_putt_length_both(row.asked_length_m, model.units)
     return {
@@ -188,7 +197,11 @@ def _putt_station(putt: PuttStation, model: ReportModel) -> Page:
     return {
         "putt": format_putt_length_both(putt.putt_length_m, units),
         "cells": [
-            cell(text(putt.back_marker_m, "stroke_length"), other(putt.back_marker_m), "back-marker"),
+            cell(
+                str(format_figure(putt.back_marker_m, "stroke_length", units, putt.back_marker_sd_m)),
+                other(putt.back_marker_m),
+                "back-marker",
+            ),
             cell(f"{low}–{high}", f"for ± {text(putt.distance_tolerance_m, 'putt_length')}"),
             cell(
                 text(putt.through_marker_m, "stroke_length"), other(putt.through_marker_m), "through-marker"

@@ -125,13 +125,13 @@ def _spec(rows: list[StrokeRow], units: Units, width_px: int) -> Spec:
         if marked:
             layers += sheet.words(asked, x, y, INK, align="left", dx=8)
             layers += sheet.words([{"t": 0, "x": min(row["x"] for row in tops), "text": "contact"}],
-                            x, y, INK, align="left", dx=6)  # fmt: skip
+                            x, y, INK, align="left", dx=6, dy=-7)  # fmt: skip
         return alt.layer(*layers).properties(width=width_px - 66, height=height)
 
     place, speed = display_unit("stroke_length", units).symbol, display_unit("speed", units).symbol
     chart = alt.vconcat(
-        panel("x", f"place, {place}", time(None), 190, [(tops, PAPER, BACK), (finishes, THROUGH, PAPER)]),
-        panel("v", f"speed, {speed}", time("seconds from contact"), 150, []),
+        panel("x", f"place, {place}", time(None), 165, [(tops, PAPER, BACK), (finishes, THROUGH, PAPER)]),
+        panel("v", f"speed, {speed}", time("seconds from contact"), 125, []),
         spacing=10,
     )
     return sheet.spec(chart)

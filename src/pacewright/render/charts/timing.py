@@ -66,7 +66,7 @@ def _words(rows: list[StrokeRow], bands: dict[str, ReferenceBand]) -> str:
 
 def _spec(rows: list[StrokeRow], model: ReportModel, bands: dict[str, ReferenceBand], width_px: int) -> Spec:
     sheet, beside = Sheet(), width_px >= WIDE_PX
-    step = max(6.0, min(20.0, 330.0 / len(rows)))
+    step = max(6.0, min(17.0, 330.0 / len(rows)))
     gap = 26
     width = (width_px - 66 - 2 * gap) // 3 if beside else width_px - 66
     panels = [

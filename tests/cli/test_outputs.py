@@ -1,0 +1,73 @@
+"""`report`, `strip` and `beats` as they are typed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pypdfium2
+import pytest
+import soundfile
+
+from pacewright.cli.main import run
+
+ROOT = Path(__file__).parent.parent.parent
+RECORDING = ROOT / "examples" / "hasty-10ft.csv"
+
+
+def pdf_text(path: Path) -> str:
+    document = pypdfium2.PdfDocument(path)
+    return " ".join(" ".join(page.get_textpage().get_text_range() for page in document).split())
+
+
+def test_beats(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "beats.flac"
+    options = ["--beats", "120", "--repeats", "2", "--rest", "1", "--count-in", "0", "--rate", "44100"]
+    assert run(["beats", str(out), *options]) == 0
+    assert "2 strokes at 120 beats a minute, 8 beats in 4.0 s" in capsys.readouterr().out
+    info = soundfile.info(out)
+    assert (info.samplerate, info.channels, info.frames) == (44100, 1, 4 * 44100)
+
+
+def test_strip(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "strip.pdf"
+    putts = ["--putt", "3ft", "--putt", "10ft", "--green", "10ft", "--beats", "84"]
+    assert run(["strip", str(out), *putts, "--paper", "letter", "--units", "imperial"]) == 0
+    printed = capsys.readouterr().out
+    assert "3 ft (0.91 m): back" in printed
+    text = pdf_text(out)
+    assert "back 10 ft" in text
+    assert "84 beats a minute, green 10 ft (3.05 m), level" in text
+
+
+@pytest.mark.parametrize("name", ["report.pdf", "report.html"])
+def test_report(tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str) -> None:
+    out = tmp_path / name
+    about = ["--player", "Ines Calloway", "--date", "2025-05-17", "--green", "10ft", "--putt", "3ft"]
+    assert run(["report", str(RECORDING), "--out", str(out), *about]) == 0
+    assert "10 strokes" in capsys.readouterr().out
+    text = pdf_text(out) if name.endswith("pdf") else out.read_text("utf-8")
+    for expected in ("Ines Calloway", "17 May 2025", "hasty-10ft.csv", "Practice station", "0.91 m (3 ft)"):
+        assert expected in text
+    assert str(ROOT) not in text
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["beats", "OUT/b.mp3"], ".wav or .flac"),
+        (["beats", "OUT/b.wav", "--beats", "7"], "outside 30 to 200"),
+        (["strip", "OUT/s.pdf", "--putt", "10ft", "--green", "10ft", "--paper", "a5"], "a4 or letter"),
+        (["strip", "OUT/s.pdf", "--putt", "10", "--green", "10ft"], "has no unit"),
+        (["report", "OUT/none.csv", "--out", "OUT/r.pdf"], "none.csv"),
+        (["report", str(RECORDING), "--out", "OUT/r.txt"], ".pdf or .html"),
+        (["report", str(RECORDING), "--out", "OUT/no/such/r.pdf"], "cannot be written"),
+    ],
+)
+def test_mistakes_leave_one_line_and_no_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], message: str
+) -> None:
+    assert run([argument.replace("OUT", str(tmp_path)) for argument in arguments]) == 2
+    shown = capsys.readouterr()
+    assert message in shown.err
+    assert shown.err.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []
