@@ -108,7 +108,10 @@ def write_c3d(
         residuals[0, marker, frames] = -1
     file["data"]["points"] = points
     file["data"]["meta_points"]["residuals"] = residuals
-    file.write(str(path))
+    # The writer of the library minds the ending; the reader must not.
+    written = path.with_suffix(".c3d")
+    file.write(str(written))
+    written.rename(path)
 
 
 def trc_text(session: Session, *, unit: str = "mm", blank_line: bool = True, end: str = "\n") -> str:

@@ -55,7 +55,7 @@ def drop_impossible(
         if beyond.size > _MOST_IMPOSSIBLE * known:
             raise source.error(
                 f"{place}: {in_file:.4g} is beyond {limit.largest:g} {limit.unit}, and so are {beyond.size} "
-                f"of {known} figures; the unit is not what the name of the column says."
+                f"of {known} figures; {_other_unit(figures, column, limit)}."
             )
         first = first or f"{place}, {in_file:.4g}"
         count += beyond.size
@@ -67,6 +67,14 @@ def drop_impossible(
             "out-of-range", f"{count} figures beyond any possible value were left out; the first: {first}."
         )
     ]
+
+
+def _other_unit(figures: FloatArray, column: Column, limit: Limits) -> str:
+    if limit.unit != "m":
+        return "the unit is not what the name of the column says"
+    known = figures[np.isfinite(figures)]
+    unit = likely_unit(max(_trimmed_span(known), 1e-3) / column.factor)
+    return f"they look like {unit} (--columns {column.target}_{unit}={column.name})"
 
 
 def check_places(values: FloatArray, column: Column, source: Source) -> None:

@@ -67,10 +67,10 @@ def load_profile(name: str, folder: Path | None = None) -> ReadOptions:
         raise SettingsError(
             f"{path}: '{strange[0]}' is no option of a profile; use {', '.join(sorted(known))}."
         )
-    try:
-        return ReadOptions(**kept_options)
-    except TypeError as error:
-        raise SettingsError(f"{path}: an option has the wrong type ({error}).") from error
+    for option, value in kept_options.items():
+        if not _has_right_type(option, value):
+            raise SettingsError(f"{path}: {option} = {value!r} has the wrong type.")
+    return ReadOptions(**kept_options)
 
 
 def list_profiles(folder: Path | None = None) -> list[str]:
@@ -95,6 +95,15 @@ def _said(options: ReadOptions) -> Mapping[str, Any]:
         for option in fields(options)
         if (value := getattr(options, option.name)) != getattr(default, option.name)
     }
+
+
+def _has_right_type(option: str, value: object) -> bool:
+    if option == "columns":
+        return isinstance(value, dict) and all(isinstance(theirs, str) for theirs in value.values())
+    if option == "left_handed":
+        return isinstance(value, bool)
+    number = option.endswith(("_hz", "_m", "_s"))
+    return isinstance(value, int | float if number else str) and not isinstance(value, bool)
 
 
 def _path(name: str, folder: Path | None) -> Path:
