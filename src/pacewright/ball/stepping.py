@@ -162,10 +162,11 @@ def _leg(
 
 def _never_still(surface: Surface, state: FloatArray, limit: float) -> SimulationError:
     contact = _under(surface, state)
+    steep = slope_text(math.hypot(contact.slope_x, contact.slope_y))
     return SimulationError(
-        f"The ball is not at rest after {state[0]:.3g} s, {math.hypot(state[1], state[2]):.3g} m away. "
-        f"The ground there falls {slope_text(math.hypot(contact.slope_x, contact.slope_y))}, and this turf stops "
-        f"a ball below {slope_text(limit)} only. Give a flatter surface or a slower green."
+        f"The ball is not at rest after {state[0]:.3g} s, {math.hypot(state[1], state[2]):.3g} m away. The "
+        f"ground there falls {steep}, and this turf stops a ball below {slope_text(limit)} only. "
+        "Give a flatter surface or a slower green."
     )
 
 
