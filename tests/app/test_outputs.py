@@ -128,7 +128,8 @@ def test_a_pause_is_a_column_only_where_there_is_one() -> None:
 
 @pytest.mark.parametrize("name", ["report.pdf", "report.html", "report.HTM"])
 def test_the_ending_decides(tmp_path: Path, name: str) -> None:
-    write_report(sample_report(), tmp_path / name)
+    plain = replace(sample_report(), rows=(), drawn_row=None, station=None, findings=(), spreads=())
+    write_report(plain, tmp_path / name)
     start = (tmp_path / name).read_bytes()[:15]
     assert start.startswith(b"%PDF" if name.endswith("pdf") else b"<!doctype html>")
     assert [path.name for path in tmp_path.iterdir()] == [name]
@@ -137,6 +138,8 @@ def test_the_ending_decides(tmp_path: Path, name: str) -> None:
 def test_a_wrong_ending_is_refused_before_the_work(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match=r"\.pdf or \.html"):
         make_report([tmp_path / "missing.csv"], tmp_path / "report.docx")
+    with pytest.raises(SettingsError, match="no folder"):
+        make_report([tmp_path / "missing.csv"], tmp_path / "none" / "report.pdf")
     with pytest.raises(SettingsError, match=r"\.pdf"):
         write_strip(sample_station(), tmp_path / "strip.svg")
     with pytest.raises(SettingsError, match=r"\.wav or \.flac"):

@@ -8,6 +8,13 @@ from pathlib import Path
 from pacewright.core.errors import SettingsError
 
 
+def check_folder(path: str | Path) -> None:
+    """Raise SettingsError when the folder of a file to be written does not exist."""
+    path = Path(path)
+    if not path.parent.is_dir():
+        raise SettingsError(f"'{path}' cannot be written: there is no folder '{path.parent}'.")
+
+
 def write_whole(path: str | Path, data: bytes) -> None:
     """Write ``data`` beside its place and move it there when it is whole.
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pacewright.app.assessment import AssessOptions, Progress, assess
-from pacewright.app.files import write_whole
+from pacewright.app.files import check_folder, write_whole
 from pacewright.app.report import ReportOptions, green_text, report_model
 from pacewright.core.display import Units
 from pacewright.core.errors import QualityError, SettingsError
@@ -43,6 +43,7 @@ def make_report(
     QualityError when no recording holds a stroke.
     """
     _report_kind(Path(out))
+    check_folder(out)
     assessments = assess(paths, assess_options, progress=progress)
     if not any(assessment.strokes for assessment in assessments):
         remarks = " ".join(remark.text for assessment in assessments for remark in assessment.remarks)
