@@ -88,3 +88,16 @@ def fit_censored(value: FloatArray, low: FloatArray, high: FloatArray) -> Censor
     # What a hidden value keeps of the information about the mean (Louis, J. R. Stat. Soc. B 44:226, 1982).
     information = float(np.sum(1.0 - variance / sd**2))
     return CensoredFit(mean, sd, sd / math.sqrt(information), max(information - 1.0, 1.0), guess)
+
+
+def truncated_draws(
+    mean: FloatArray, sd: float, low: float, high: FloatArray, rng: np.random.Generator
+) -> FloatArray:
+    """Draws (n,) of normal values known to lie between ``low`` and ``high``, by the inverse distribution."""
+    from scipy.special import ndtr, ndtri
+
+    a, b = (low - mean) / sd, (high - mean) / sd
+    flip = a > 0.0  # keeps the digits of the upper tail
+    lower, upper = ndtr(np.where(flip, -b, a)), ndtr(np.where(flip, -a, b))
+    drawn = ndtri(np.clip(lower + (upper - lower) * rng.uniform(size=mean.shape), 1e-300, 1.0 - 1e-16))
+    return np.asarray(np.clip(mean + sd * np.where(flip, -drawn, drawn), low, high))

@@ -66,7 +66,8 @@ class SimulatedPlayer:
     change from first to last putt. ``best_beat`` and ``beat_cost``: all terms of the stroke grow by
     exp(cost·((beat − best)/10)²). With ``judgement_in_stroke`` a misread distance changes the backswing, as
     in people who swing for what they believe to see; else it is left in the rest, where no measured quantity
-    shows it. ``feel`` is the correlation of guessed with true error, ``guess_sd`` the SD of the guessed
+    shows it. ``block_share`` of the variance of every term is common to the putts of a block. ``feel`` is the
+    correlation of guessed with true error, ``guess_sd`` the SD of the guessed
     error. ``line_sd_rad`` spreads the direction.
     """
 
@@ -91,6 +92,7 @@ class SimulatedPlayer:
     best_beat: float | None = None
     beat_cost: float = 0.0
     judgement_in_stroke: bool = False
+    block_share: float = 0.0
     feel: float = 0.6
     guess_sd: float = 0.06
     line_sd_rad: float = math.radians(1.3)
@@ -194,6 +196,9 @@ def _block(
     asked = np.array(task.asked_m)
     covariance = player.covariance(repeated=task.repeated, beats_per_minute=task.beats_per_minute)
     terms = rng.multivariate_normal(np.zeros(len(CAUSES)), covariance, asked.size, method="eigh")
+    if player.block_share > 0.0:
+        common = rng.multivariate_normal(np.zeros(len(CAUSES)), covariance, method="eigh")
+        terms = math.sqrt(1.0 - player.block_share) * terms + math.sqrt(player.block_share) * common
     index = first + np.arange(asked.size)
     drift = player.warm_up * 0.5 ** (index / player.warm_up_putts) + player.trend * index / max(total - 1, 1)
     intended = player.bias + player.bias_slope * np.log(asked / 5.0) + drift

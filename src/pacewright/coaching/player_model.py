@@ -1,0 +1,305 @@
+"""The player's own law of head speed: what a backswing of some length at some tempo gives.
+
+v = c·a/T with the constant c of this player in place of the textbook's, how c changes with length, the ratio
+of ball to head speed, how much all this scatters, and whether the time changes with the length of the putt.
+Method page: docs/methods/player-model.md.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pacewright.coaching.pooling import PooledLine, Prior, groups, pooled_line
+from pacewright.core.errors import QualityError
+from pacewright.core.measure import Measure
+from pacewright.core.outcome import Putt
+from pacewright.core.stroke import Stroke
+
+FloatArray = NDArray[np.float64]
+
+TEXTBOOK_CONSTANT = 1.6
+"""Between a free pendulum's π/2 and 1.6123 of one driven at twice its own frequency."""
+CONSTANT_PRIOR = Prior(math.log(TEXTBOOK_CONSTANT), 0.10)
+"""Before any stroke: 1.6 give or take 10 %, free of length give or take an exponent of 0.15 (our choice)."""
+RATIO_PRIOR = Prior(math.log(1.59), 0.08, slope_sd=0.0)
+"""A centred strike of a 350 g head (derived), give or take 8 % (our choice)."""
+TIME_PRIOR = Prior(math.log(0.31), 0.30)
+TIME_EXPONENT_SD = 0.10
+"""If the time changes with length, by an exponent of some 0.1: 7 % for twice the length (our choice)."""
+LEAST_STROKES = 3
+LENGTH_BIN_LOG = 0.05
+REPLICAS = 1000
+LEAST_CHANCE = 0.005
+"""A check speaks up when strokes by the model show as much less often than this: four checks are made."""
+SEED = 4
+
+
+@dataclass(frozen=True, slots=True)
+class SwingData:
+    """n strokes in the order played, all (n,): lengths in m, times in s, speeds in m/s; nan where missing.
+
+    ``session`` labels the day. ``noise`` is the relative variance that measuring adds to c, nan where not
+    known.
+    """
+
+    backswing_length_m: FloatArray
+    downswing_time_s: FloatArray
+    impact_speed_m_s: FloatArray
+    ball_speed_m_s: FloatArray
+    asked_m: FloatArray
+    session: tuple[str, ...]
+    noise: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class TimeWithLength:
+    """Whether downswing time changes with the length of the putt.
+
+    ``exponent``: time ∝ asked^exponent. ``bayes_factor`` compares a change with none, above 1 for a change;
+    ``words`` says how much that is.
+    """
+
+    exponent: Measure
+    bayes_factor: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One posterior predictive check: ``chance`` that strokes by the model show as much or more.
+
+    ``text`` is empty when nothing is wrong.
+    """
+
+    name: str
+    observed: float
+    chance: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlayerModel:
+    """A player's own law, from ``strokes`` in ``sessions``.
+
+    ``constant`` is c at ``reference_length_m`` of backswing; c ∝ length^``length_exponent``. The spreads are
+    SDs as a share: of c from stroke to stroke (measurement noise out, where known), between sessions, and
+    between lengths beyond the exponent. ``ratio`` is ball over head speed, None where the ball was not seen.
+    ``time`` is None when all putts were of one length. ``line`` holds the posterior.
+    """
+
+    strokes: int
+    sessions: int
+    reference_length_m: float
+    constant: Measure
+    length_exponent: Measure
+    spread: float
+    session_spread: float
+    length_spread: float
+    ratio: Measure | None
+    ratio_spread: float
+    downswing_time: Measure
+    time: TimeWithLength | None
+    checks: tuple[Check, ...]
+    line: PooledLine
+
+    @property
+    def source(self) -> str:
+        """Where the constant comes from, in words for a station."""
+        days = f" in {self.sessions} sessions" if self.sessions > 1 else ""
+        return f"this player's own, from {self.strokes} strokes{days}"
+
+    def constant_at(self, backswing_length_m: float) -> Measure:
+        """The constant for a backswing of that length, with the uncertainty of knowing it, scatter apart."""
+        mean, sd = self.line.at(math.log(backswing_length_m / self.reference_length_m))
+        return Measure(math.exp(mean), math.exp(mean) * sd, "player-model")
+
+    def head_speed(self, backswing_length_m: float, downswing_time_s: float) -> Measure:
+        """Head speed to expect of one stroke, in m/s; its sd holds the scatter as well."""
+        constant = self.constant_at(backswing_length_m)
+        speed = constant.value * backswing_length_m / downswing_time_s
+        relative = math.hypot(constant.sd / constant.value, self.spread, self.session_spread)
+        return Measure(speed, speed * relative, "player-model")
+
+
+def data_from_putts(putts: Sequence[Putt]) -> SwingData:
+    """What putts with outcomes say of the stroke."""
+    return _data(
+        [putt.value for putt in putts], [putt.sd for putt in putts], [putt.asked_m for putt in putts],
+        [putt.session for putt in putts],
+    )  # fmt: skip
+
+
+def data_from_strokes(strokes: Sequence[Stroke]) -> SwingData:
+    """What measured strokes say; rehearsals are left out. A session is a recording's source."""
+    kept = [stroke for stroke in strokes if stroke.kind == "putt"]
+    return _data(
+        [stroke.value for stroke in kept], [stroke.sd for stroke in kept],
+        [stroke.asked_length_m or math.nan for stroke in kept],
+        [stroke.labels.get("session", stroke.source) for stroke in kept],
+    )  # fmt: skip
+
+
+def _data(
+    value: Sequence[Callable[[str], float]], sd: Sequence[Callable[[str], float]],
+    asked_m: Sequence[float], session: Sequence[str],
+) -> SwingData:  # fmt: skip
+    def column(name: str) -> FloatArray:
+        return np.array([of(name) for of in value], dtype=float)
+
+    def relative(name: str) -> FloatArray:
+        return np.array([s(name) / v(name) for s, v in zip(sd, value, strict=True)], dtype=float) ** 2
+
+    names = ("backswing_length_m", "downswing_time_s", "impact_speed_m_s")
+    return SwingData(
+        backswing_length_m=column("backswing_length_m"),
+        downswing_time_s=column("downswing_time_s"),
+        impact_speed_m_s=column("impact_speed_m_s"),
+        ball_speed_m_s=column("ball_speed_m_s"),
+        asked_m=np.array(asked_m, dtype=float),
+        session=tuple(session),
+        noise=np.sum([relative(name) for name in names], axis=0),
+    )
+
+
+def fit_player_model(data: SwingData) -> PlayerModel:
+    """Fit the model. Raises QualityError with fewer than three strokes that have length, time and speed."""
+    a, t, v = data.backswing_length_m, data.downswing_time_s, data.impact_speed_m_s
+    known = np.isfinite(a) & np.isfinite(t) & np.isfinite(v)
+    count = int(known.sum())
+    if count < LEAST_STROKES:
+        raise QualityError(
+            f"{count} strokes have backswing length, downswing time and head speed; a player's own constant "
+            f"needs {LEAST_STROKES} or more."
+        )
+    session = np.array(data.session)[known]
+    log_a = np.log(a[known])
+    reference = float(log_a.mean())
+    line = pooled_line(
+        np.log(v[known] * t[known]) - log_a, log_a - reference, CONSTANT_PRIOR,
+        groups(session), groups(_length_labels(data.asked_m[known])),
+    )  # fmt: skip
+    noise = data.noise[known]
+    noise_variance = float(np.mean(noise[np.isfinite(noise)])) if np.isfinite(noise).any() else 0.0
+    mean, sd = line.at(0.0)
+    ratio, ratio_spread = _ratio(data, known, session)
+    time_s = float(np.exp(np.log(t[known]).mean()))
+    return PlayerModel(
+        strokes=count,
+        sessions=len(set(session.tolist())),
+        reference_length_m=math.exp(reference),
+        constant=Measure(math.exp(mean), math.exp(mean) * sd, "player-model"),
+        length_exponent=Measure(
+            float(line.coefficients[1]), math.sqrt(float(line.covariance[1, 1])), "player-model"
+        ),
+        spread=math.sqrt(max(line.scatter**2 - noise_variance, 0.0)),
+        session_spread=line.session_sd,
+        length_spread=line.length_sd,
+        ratio=ratio,
+        ratio_spread=ratio_spread,
+        downswing_time=Measure(time_s, float(t[known].std(ddof=1)) / math.sqrt(count), "player-model"),
+        time=_time_with_length(t[known], data.asked_m[known], session),
+        checks=_checks(line, log_a - reference),
+        line=line,
+    )
+
+
+def _length_labels(asked_m: FloatArray) -> FloatArray:
+    """Putts within 5 % of a length share a label; those of unknown length share one."""
+    return np.where(np.isfinite(asked_m), np.round(np.log(asked_m) / LENGTH_BIN_LOG), -1e6)
+
+
+def _ratio(
+    data: SwingData, known: NDArray[np.bool_], session: NDArray[np.str_]
+) -> tuple[Measure | None, float]:
+    ball = data.ball_speed_m_s[known]
+    seen = np.isfinite(ball)
+    if int(seen.sum()) < LEAST_STROKES:
+        return None, math.nan
+    y = np.log(ball[seen] / data.impact_speed_m_s[known][seen])
+    nothing = np.zeros((y.size, 0))
+    line = pooled_line(y, np.zeros(y.size), RATIO_PRIOR, groups(session[seen]), nothing)
+    mean, sd = line.at(0.0)
+    return Measure(math.exp(mean), math.exp(mean) * sd, "player-model"), line.scatter
+
+
+def _time_with_length(
+    time_s: FloatArray, asked_m: FloatArray, session: NDArray[np.str_]
+) -> TimeWithLength | None:
+    """Bayes factor of a time that changes with length against one that does not, sessions apart."""
+    known = np.isfinite(asked_m)
+    if int(known.sum()) < LEAST_STROKES or float(np.ptp(np.log(asked_m[known]))) <= LENGTH_BIN_LOG:
+        return None
+    y, x = np.log(time_s[known]), np.log(asked_m[known])
+    x = x - x.mean()
+    days, nothing = groups(session[known]), np.zeros((y.size, 0))
+    changing = pooled_line(
+        y, x, Prior(TIME_PRIOR.level, TIME_PRIOR.level_sd, 0.0, TIME_EXPONENT_SD), days, nothing
+    )
+    same = pooled_line(y, x, Prior(TIME_PRIOR.level, TIME_PRIOR.level_sd, 0.0, 0.0), days, nothing)
+    factor = math.exp(min(changing.log_evidence - same.log_evidence, 600.0))
+    slope = float(changing.coefficients[1])
+    exponent = Measure(slope, math.sqrt(float(changing.covariance[1, 1])), "player-model")
+    return TimeWithLength(exponent, factor, _words(factor, slope))
+
+
+def _words(factor: float, slope: float) -> str:
+    longer = "longer" if slope > 0.0 else "shorter"
+    if factor >= 10.0:
+        return f"The downswing takes {longer} on longer putts; the evidence is strong."
+    if factor >= 3.0:
+        return f"The downswing seems to take {longer} on longer putts; the evidence is fair."
+    if factor > 1.0 / 3.0:
+        return "These putts cannot tell whether the time changes with the length of the putt."
+    if factor > 1.0 / 10.0:
+        return "The time seems to be the same for all lengths; the evidence is fair."
+    return "The time is the same for all lengths; the evidence is strong."
+
+
+def _checks(line: PooledLine, x: FloatArray) -> tuple[Check, ...]:
+    """What the strokes show against what strokes by the model show, fitted in the same way."""
+    rng = np.random.default_rng(SEED)
+    drawn = rng.normal(0.0, line.scatter, (REPLICAS, line.left.size))
+    replicas = drawn - (drawn @ line.shrink.T) @ line.design.T
+    checks = []
+    for name, (statistic, text) in _CHECKS.items():
+        observed = float(statistic(line.left[None, :], x)[0])
+        chance = float(np.mean(statistic(replicas, x) >= observed))
+        checks.append(Check(name, observed, chance, text if chance < LEAST_CHANCE else ""))
+    return tuple(checks)
+
+
+def _largest(left: FloatArray, _x: FloatArray) -> FloatArray:
+    return np.asarray(np.abs(left).max(axis=1))
+
+
+def _alike_in_order(left: FloatArray, _x: FloatArray) -> FloatArray:
+    return np.asarray(np.abs(np.sum(left[:, 1:] * left[:, :-1], axis=1)))
+
+
+def _bend(left: FloatArray, x: FloatArray) -> FloatArray:
+    return np.asarray(np.abs(left @ ((x - x.mean()) ** 2 - x.var())))
+
+
+def _unequal(left: FloatArray, x: FloatArray) -> FloatArray:
+    squares = left**2
+    return np.asarray(np.abs(squares @ (x - x.mean())) / squares.sum(axis=1))
+
+
+_CHECKS: dict[str, tuple[Callable[[FloatArray, FloatArray], FloatArray], str]] = {
+    "mishit": (_largest, "One stroke fits the rest badly: see what happened there."),
+    "order": (
+        _alike_in_order,
+        "Strokes that follow each other are alike: the player changed during the session.",
+    ),
+    "bend": (
+        _bend,
+        "The constant does not change evenly with length: do not use it beyond the lengths seen.",
+    ),
+    "unequal spread": (_unequal, "Head speed is steadier at some lengths than at others."),
+}
+"""Each statistic from residuals (m, n) and log lengths (n,), and what to say when it is out of the way."""
