@@ -40,7 +40,7 @@ def test_start_is_found_where_a_threshold_is_late(power: float) -> None:
 
 @pytest.mark.parametrize("pause_s", [0.0, 0.06, 0.12])
 def test_pause_belongs_to_neither_side(pause_s: float) -> None:
-    found = []
+    found, standardised = [], []
     for seed in range(20):
         rng = np.random.default_rng(seed)
         t = np.arange(-0.28, pause_s + 0.25, 1 / RATE_HZ)
@@ -52,7 +52,11 @@ def test_pause_belongs_to_neither_side(pause_s: float) -> None:
         )  # fmt: skip
         found.append(fit.start_of_departure_s - fit.end_of_arrival_s)
         assert fit.rest_value == pytest.approx(-0.2, abs=0.001)
-    assert np.mean(found) == pytest.approx(pause_s, abs=0.008)
+        pause_var = float(np.array([-1, 1]) @ fit.covariance_s2 @ np.array([-1, 1]))
+        standardised.append((found[-1] - pause_s) / np.sqrt(pause_var + 1e-6))
+    # A pause that could as well be a flat top is drawn towards none, and its uncertainty says so.
+    assert np.mean(found) == pytest.approx(pause_s, abs=0.015)
+    assert np.sqrt(np.mean(np.square(standardised))) < 1.5
 
 
 @settings(max_examples=25, deadline=None)

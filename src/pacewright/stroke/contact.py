@@ -100,6 +100,8 @@ def fit_contact(
             log_prior = log_prior - 0.5 * ((grid + centre_s - departure_s) / departure_sd_s) ** 2
         log_weight = fits.log_evidence + log_prior
         weight = weights(log_weight)
+        if stage > 0 and _is_fine(grid, weight):
+            break
         if stage < 2:
             grid = _closer(grid, weight, half_range_s)
             noise_sd = fits.noise_sd(int(weight.argmax()))
@@ -153,6 +155,12 @@ def _derivative_sizes(swing: Swing, window_s: float, derivative: int) -> FloatAr
     sizes = np.asarray(loose * swing.length_m * (omega * window_s) ** order / factorial, float)
     sizes[0] = 1e-3 if derivative else 1.0
     return sizes
+
+
+def _is_fine(grid: FloatArray, weight: FloatArray) -> bool:
+    """Whether the grid resolves the posterior of the time of contact."""
+    mean = float(weight @ grid)
+    return float(grid[1] - grid[0]) ** 2 < 0.5 * float(weight @ (grid - mean) ** 2)
 
 
 def _closer(grid: FloatArray, weight: FloatArray, half_range_s: float) -> FloatArray:

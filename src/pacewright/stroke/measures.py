@@ -107,7 +107,7 @@ def smoothness(motion: HeadMotion, fitted: FittedEvents) -> Measure:
         return Measure(float("nan"), float("nan"), "smoothness")
     observed = np.interp(time_s, motion.time_s, motion.observed)
     rng = np.random.default_rng(0)
-    noise = rng.normal(0.0, fitted.contact.noise_sd, (6, time_s.size))
+    noise = rng.normal(0.0, fitted.contact.noise_sd, (5, time_s.size))
     noise[0] = 0.0
     profiles = observed + noise
     speed = np.abs(profiles if motion.derivative else np.gradient(profiles, 1.0 / rate, axis=1))

@@ -31,11 +31,14 @@ from pacewright.stroke.linear import fit_all, log_sum, weights
 _TERMS = 4
 _EXPONENTS = np.arange(4, 13) / 2.0
 _POWERS = 3
-_SUB_INDEX = np.arange(_POWERS)[:, None] + 2 * np.arange(_TERMS)
-"""Of the exponents 2, 2.5 … 6: those of a motion like t², like t^2.5 and like t³."""
-_SUB_ROWS, _SUB_COLUMNS = _SUB_INDEX[:, :, None], _SUB_INDEX[:, None, :]
+_SYSTEM = _TERMS + 3
+_SUB_INDEX = np.column_stack([
+    np.arange(_POWERS)[:, None] + 2 * np.arange(_TERMS),
+    np.tile(_EXPONENTS.size + np.arange(3), (_POWERS, 1)),
+])  # fmt: skip
+"""Rows for a motion like t², like t^2.5 and like t³ (of the exponents 2, 2.5 … 6), then the data's three."""
+_EVERY_POWER, _MIDDLE_POWER = np.arange(_POWERS), np.array([1])
 _DIAGONAL = np.arange(_TERMS)
-_UPPER = np.array([0, 1, 2, 4, 5, 8])
 _SAMPLES = 40
 _PAUSE_MEAN_S = 0.08
 _NO_PAUSE_SHARE = 0.6
@@ -139,39 +142,56 @@ class _Model:
         return np.array([self.drift_sd, self.drift_sd] if self.derivative else [10.0, self.drift_sd])
 
     def monomials(self, times: FloatArray, rates: FloatArray) -> FloatArray:
-        """Rows u^e for the exponents 2, 2.5 … 6, (T, 9, n), of a motion that leaves (rate 1/W positive) or
-        reaches (negative) rest at ``times`` (T,); their time derivatives where velocities were measured."""
+        """Rows u^e for the exponents 2, 2.5 … 6, (T, 9 + 3 unset, n), of a motion that leaves (rate 1/W
+        positive) or reaches (negative) rest at ``times`` (T,); time derivatives for measured velocities."""
         u = np.maximum((self.t - times[:, None]) * rates[:, None], 0.0)
         root = np.sqrt(u)
-        rows = np.empty((times.size, _EXPONENTS.size, self.t.size))
+        rows = np.empty((times.size, _EXPONENTS.size + 3, self.t.size))
         rows[:, 0] = u * u if self.derivative == 0 else u
         for k in range(1, _EXPONENTS.size):
             np.multiply(rows[:, k - 1], root, out=rows[:, k])
         if self.derivative:
-            rows *= _EXPONENTS[:, None] * rates[:, None, None]
+            rows[:, : _EXPONENTS.size] *= _EXPONENTS[:, None] * rates[:, None, None]
         return rows
 
-    def solve(self, times: list[FloatArray], noise_sd: float) -> list[_Solved]:
-        """Solve every side for each of its times and every power; x_r and d stay open."""
+    def solve(self, times: list[FloatArray], noise_sd: float, powers: NDArray[np.intp]) -> list[_Solved]:
+        """Solve every side for each of its times and each of ``powers``; x_r and d stay open."""
         counts = [t.size for t in times]
         at = times[0] if len(times) == 1 else np.concatenate(times)
         rates = np.repeat([d / side.window_s for side, d in self.sides], counts)
         prior = np.repeat([(2.0 * side.size) ** -2.0 for side, _ in self.sides], counts)
         rows = self.monomials(at, rates)
+        rows[:, _EXPONENTS.size :] = self.data.T
         rows /= noise_sd
-        every_gram = rows @ rows.transpose(0, 2, 1)
-        every_cross = rows @ (self.data / noise_sd)
-        gram = every_gram[:, _SUB_ROWS, _SUB_COLUMNS].reshape(-1, _TERMS, _TERMS)
-        cross = every_cross[:, _SUB_INDEX].reshape(-1, _TERMS, 3)
-        gram[:, _DIAGONAL, _DIAGONAL] += np.repeat(prior, _POWERS)[:, None]
-        taken = cross.transpose(0, 2, 1) @ np.linalg.solve(gram, cross)
-        terms = taken.reshape(-1, 9).T[_UPPER]
-        terms[0] = 0.5 * (terms[0] - np.log(np.linalg.det(gram)))
+        gram = rows @ rows.transpose(0, 2, 1)
+        index = _SUB_INDEX[powers]
+        system = (
+            gram[:, index[:, :, None], index[:, None, :]].reshape(-1, _SYSTEM, _SYSTEM).transpose(1, 2, 0)
+        )
+        system[_DIAGONAL, _DIAGONAL] += np.repeat(prior, powers.size)
+        terms = _eliminated(np.ascontiguousarray(system))
+        every = np.repeat(at, powers.size)
+        cut = counts[0] * powers.size
         if len(times) == 1:
-            return [_Solved(np.repeat(at, _POWERS), terms)]
-        cut = counts[0] * _POWERS
-        both = np.repeat(at, _POWERS)
-        return [_Solved(both[:cut], terms[:, :cut]), _Solved(both[cut:], terms[:, cut:])]
+            return [_Solved(every, terms)]
+        return [_Solved(every[:cut], terms[:, :cut]), _Solved(every[cut:], terms[:, cut:])]
+
+
+def _eliminated(system: FloatArray) -> FloatArray:
+    """Eliminate the motion's coefficients from systems (7, 7, G), four rows of motion above three of data.
+
+    Returns terms (6, G) as in `_Solved`: what Gaussian elimination takes from the data's corner.
+    """
+    log_det = np.zeros(system.shape[2])
+    corner = system[_TERMS:, _TERMS:].copy()
+    for k in range(_TERMS):
+        pivot = system[k, k]
+        log_det += np.log(pivot)
+        row = system[k, k + 1 :]
+        system[k + 1 :, k + 1 :] -= (row / pivot)[:, None] * row[None, :]
+    taken = corner - system[_TERMS:, _TERMS:]
+    (yy, y0, y1), (_, m00, m01), (_, _, m11) = taken
+    return np.stack([0.5 * (yy - log_det), y0, y1, m00, m01, m11])
 
 
 class _Pairs(NamedTuple):
@@ -209,9 +229,10 @@ class _Found:
 def _search_moment(model: _Model, noise_sd: float, times: FloatArray, known_noise_sd: float) -> _Found:
     """Arrival and departure at one moment, or one side alone: look, then closer until the grid is fine."""
     noise_sd = known_noise_sd or noise_sd
-    index = _moments(times.size, len(model.sides))
+    powers = _MIDDLE_POWER
     for stage in range(_STAGES):
-        sides = model.solve([times] * len(model.sides), noise_sd)
+        index = _moments(times.size, len(model.sides), powers.size)
+        sides = model.solve([times] * len(model.sides), noise_sd, powers)
         pairs = _meet(model, noise_sd, _together(sides, index))
         weight = weights(pairs.log_evidence)
         moment = sides[0].times[index[0]]
@@ -220,7 +241,7 @@ def _search_moment(model: _Model, noise_sd: float, times: FloatArray, known_nois
         if stage == 0 and not known_noise_sd:
             noise_sd = _noise_at(model, sides, index, int(weight.argmax()), noise_sd)
         if stage < _STAGES - 1:
-            times = _closer(moment, weight, times)
+            times, powers = _closer(moment, weight, times, stage), _EVERY_POWER
     step = float(times[1] - times[0])
     total = log_sum(pairs.log_evidence) + float(np.log(step * times.size / weight.size))
     return _Found(moment, moment, pairs, weight, total, noise_sd, step)
@@ -229,8 +250,9 @@ def _search_moment(model: _Model, noise_sd: float, times: FloatArray, known_nois
 def _search_pause(model: _Model, noise_sd: float, reach_s: float, longest_pause_s: float) -> _Found:
     """Arrival first and departure after a pause: every pair of times, then the pairs that matter, closer."""
     ends = starts = np.linspace(-reach_s, reach_s, 2 * _GRID)
+    powers = _MIDDLE_POWER
     for stage in range(_STAGES):
-        sides = model.solve([ends, starts], noise_sd)
+        sides = model.solve([ends, starts], noise_sd, powers)
         pause = sides[1].times[None, :] - sides[0].times[:, None]
         index = np.nonzero((pause > 0) & (pause <= longest_pause_s))
         pairs = _meet(model, noise_sd, _together(sides, index))
@@ -242,19 +264,20 @@ def _search_pause(model: _Model, noise_sd: float, reach_s: float, longest_pause_
         if stage == 0:
             noise_sd = _noise_at(model, sides, index, int(weight.argmax()), noise_sd)
         if stage < _STAGES - 1:
-            ends, starts = _closer(end, weight, ends), _closer(start, weight, starts)
+            ends, starts = _closer(end, weight, ends, stage), _closer(start, weight, starts, stage)
+            powers = _EVERY_POWER
     step = max(float(ends[1] - ends[0]), float(starts[1] - starts[0]))
-    cell = (ends[1] - ends[0]) * (starts[1] - starts[0]) / _PAUSE_MEAN_S / _POWERS**2
+    cell = (ends[1] - ends[0]) * (starts[1] - starts[0]) / _PAUSE_MEAN_S / powers.size**2
     return _Found(end, start, pairs, weight, log_sum(log_weight) + float(np.log(cell)), noise_sd, step)
 
 
 @cache
-def _moments(moments: int, sides: int) -> tuple[NDArray[np.intp], ...]:
+def _moments(moments: int, sides: int, powers: int) -> tuple[NDArray[np.intp], ...]:
     """Entries of each side for every moment with every power of either side."""
     if sides == 1:
-        return (np.arange(moments * _POWERS),)
-    at, first, second = np.meshgrid(np.arange(moments), np.arange(_POWERS), np.arange(_POWERS), indexing="ij")
-    return (at * _POWERS + first).ravel(), (at * _POWERS + second).ravel()
+        return (np.arange(moments * powers),)
+    at, first, second = np.meshgrid(np.arange(moments), np.arange(powers), np.arange(powers), indexing="ij")
+    return (at * powers + first).ravel(), (at * powers + second).ravel()
 
 
 def _together(sides: list[_Solved], index: tuple[NDArray[np.intp], ...]) -> FloatArray:
@@ -266,12 +289,13 @@ def _together(sides: list[_Solved], index: tuple[NDArray[np.intp], ...]) -> Floa
 def _noise_at(
     model: _Model, sides: list[_Solved], index: tuple[NDArray[np.intp], ...], best: int, noise_sd: float
 ) -> float:
-    """Scatter of the samples about the best fit so far."""
+    """Scatter of the samples about the best fit of the first look, which uses the middle power alone."""
     parts, sizes = [model.data[:, 1:]], list(model.rest_prior_sd)
+    columns = _SUB_INDEX[_MIDDLE_POWER[0], :_TERMS]
     for (side, direction), solved, at in zip(model.sides, sides, index, strict=True):
-        entry = int(at[best])
-        rows = model.monomials(solved.times[entry : entry + 1], np.array([direction / side.window_s]))
-        parts.append(rows[0, _SUB_INDEX[entry % _POWERS]].T)
+        moment = solved.times[at[best]][None]
+        rows = model.monomials(moment, np.array([direction / side.window_s]))
+        parts.append(rows[0, columns].T)
         sizes += [2.0 * side.size] * _TERMS
     design = np.concatenate(parts, axis=1)[None]
     return fit_all(design, model.data[:, 0], noise_sd, np.diag(np.array(sizes) ** -2.0)).noise_sd(0)
@@ -288,10 +312,11 @@ def _is_fine(values: FloatArray, weight: FloatArray, axis: FloatArray) -> bool:
     return step < _FINEST_S or step < 0.8 * _spread(values, weight)[1]
 
 
-def _closer(values: FloatArray, weight: FloatArray, axis: FloatArray) -> FloatArray:
+def _closer(values: FloatArray, weight: FloatArray, axis: FloatArray, stage: int) -> FloatArray:
+    """A grid over where the posterior lies; wider after the first look, which knew one power only."""
     mean, spread = _spread(values, weight)
     spread = max(spread, 0.5 * float(axis[1] - axis[0]), _FINEST_S)
-    return mean + 3.0 * spread * _UNIT
+    return mean + (4.0 if stage == 0 else 3.0) * spread * _UNIT
 
 
 def _summary(found: list[_Found], shares: list[float], model: _Model, centre_s: float) -> RestFit:
