@@ -192,7 +192,8 @@ def _putt_station(putt: PuttStation, model: ReportModel) -> Page:
         return format_figure(value, quantity, units).plain
 
     def cell(text: str, second: str = "", mark: str = "") -> Page:
-        return {"text": text, "second": second, "mark": mark}
+        # A figure and its unit stay on one line.
+        return {"text": text.replace(" ", "\u00a0"), "second": second, "mark": mark}
 
     return {
         "putt": format_putt_length_both(putt.putt_length_m, units),

@@ -12,7 +12,7 @@ from pacewright.render.charts.drawing import Drawing, Sheet, Spec
 from pacewright.render.look import BACK, BALL, INK, SOFT_INK, THROUGH, WIDE_PX
 from pacewright.render.model import ReportModel
 
-_STEP_PX = 46
+_STEP_PX = 42
 
 
 def station_drawing(model: ReportModel) -> Drawing | None:

@@ -251,7 +251,7 @@ def _speed_spec(drawn: _Drawn, beat_times_s: tuple[float, ...], width_px: int) -
         layers.append(sheet.marks(part_rows).mark_line(color=colour, strokeWidth=2.25).encode(x=x, y=y))
     layers += _speed_labels(sheet, drawn, rows, x, y)
     layers += _beat_layers(sheet, beat_times_s, x)
-    return sheet.spec(alt.layer(*layers).properties(width=width_px - 66, height=205))
+    return sheet.spec(alt.layer(*layers).properties(width=width_px - 66, height=180))
 
 
 def _speed_domain(rows: list[dict[str, Any]], *, has_beats: bool) -> list[float]:
@@ -295,7 +295,7 @@ def _beat_layers(sheet: Sheet, beat_times_s: tuple[float, ...], x: alt.X) -> lis
     rows = [{"t": time, "text": name} for time, name in zip(beat_times_s, names, strict=False)]
     if not rows:
         return []
-    foot, on_rows = alt.value(205), sheet.marks(rows)
+    foot, on_rows = alt.value(180), sheet.marks(rows)
     sign: Spec = {"shape": "triangle-up", "size": 70, "filled": True, "opacity": 1, "yOffset": -5}
     return [
         on_rows.mark_point(color=INK, **sign).encode(x=x, y=foot),
