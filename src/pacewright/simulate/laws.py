@@ -102,7 +102,9 @@ class LawStroke:
             return self._pendulum(t, derivative)
         u = t / T
         if self.law == "half cosine":
-            return -B * (1 - np.cos(np.pi * u)) / 2 if derivative == 0 else -B * np.pi / T * np.sin(np.pi * u) / 2
+            if derivative == 0:
+                return -B * (1 - np.cos(np.pi * u)) / 2
+            return -B * np.pi / T * np.sin(np.pi * u) / 2
         return -B * _minimum_jerk(u, derivative) / T**derivative
 
     def _down(self, tau: FloatArray, derivative: int) -> FloatArray:
