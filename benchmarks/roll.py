@@ -71,9 +71,7 @@ def main() -> None:
     truth = np.array([step(v, d, 1e-12, 1e-9) for v, d in zip(speed[:20], direction[:20], strict=True)])
     plain, holed = _seconds(closed), _seconds(lambda: closed(hole_m=HOLE_M))
     off = np.max(np.hypot(rests.x_m[:20] - truth[:, 0], rests.y_m[:20] - truth[:, 1]))
-    print(
-        f"{PUTTS} putts in closed form: {1e3 * plain:.1f} ms to rest, {1e3 * holed:.1f} ms with the hole's verdict"
-    )
+    print(f"{PUTTS} putts in closed form: {1e3 * plain:.1f} ms to rest, {1e3 * holed:.1f} ms with the hole")
     print(f"largest difference from solve_ivp at its finest: {1e3 * off:.1g} mm\n")
     print("solve_ivp tolerance   ms a putt   largest error   closed form is faster by   with the hole")
     for relative in (1e-3, 1e-6, 1e-9):

@@ -70,7 +70,7 @@ def putt(
     return np.hypot(rests.x_m - length_m, rests.y_m), holed
 
 
-def holed_percent(player: TourPlayer, length_ft: float, count: int = 200_000, seed: int = 1) -> float:
+def holed_percent(player: TourPlayer, length_ft: float, count: int = 100_000, seed: int = 1) -> float:
     """Share of the putts from that length that drop, in percent."""
     _, holed = putt(player, np.full(count, length_ft * FOOT_M), np.random.default_rng(seed))
     return float(100.0 * holed.mean())
@@ -87,7 +87,7 @@ def holed_percent_with(
     return float(100.0 * np.mean(rests.holed))
 
 
-def expected_putts(player: TourPlayer, length_ft: float, count: int = 100_000, seed: int = 1) -> float:
+def expected_putts(player: TourPlayer, length_ft: float, count: int = 40_000, seed: int = 1) -> float:
     """Mean number of putts from that length until the ball is in."""
     rng = np.random.default_rng(seed)
     left = np.full(count, length_ft * FOOT_M)

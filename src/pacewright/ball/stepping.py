@@ -109,7 +109,8 @@ def step_putt(
             legs.append(_leg(state, surface, resistance, _skidding(surface, sliding_friction), _slip))
             state = legs[-1].last
     skid_time = float(state[0])
-    state = _with_velocity(state, state[3], state[4])
+    # What is left of the slip goes as an impulse at the contact would take it.
+    state = _with_velocity(state, *(state[3:5] - (1.0 - SPHERE) * (state[3:5] - state[5:7])))
     for _ in range(_MOST_STANDSTILLS):
         legs.append(_leg(state, surface, resistance, _rolling(surface, resistance), _speed))
         state = legs[-1].last
@@ -156,7 +157,7 @@ def _leg(
     )
     if done.status != 1 or done.t_events[0].size == 0:
         raise _never_still(surface, done.y[:, -1], resistance.coefficient(0.0))
-    sigma = np.linspace(0.0, done.t[-1], _TABLE)
+    sigma = done.t[-1] * np.linspace(0.0, 1.0, _TABLE) ** 2
     return Leg(done.sol, sigma, np.maximum.accumulate(done.sol(sigma)[0]))
 
 

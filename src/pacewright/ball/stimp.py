@@ -104,7 +104,7 @@ def _warnings(up: Sequence[float], down: Sequence[float]) -> list[Remark]:
                 f"{100 * SLOPE_SHARE:.0f} % the corrected figure is a rough guide only.",
             )
         )
-    if up_mean > down_mean:
+    if up_mean - down_mean > ROLLS_APART_M:
         warnings.append(
             Remark("swapped", "The rolls up the slope are the longer ones: are up and down swapped?")
         )
