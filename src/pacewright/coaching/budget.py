@@ -118,7 +118,7 @@ def error_budget(putts: Sequence[Putt], *, green_spread: float | None = None) ->
         names=data.names,
         covariance=fit.covariance,
         judgement=split_judgement(fit.completed, data, green_spread),
-        remarks=(*remarks, *_mishits(fit), *_noise(data, fit), *_merged(data)),
+        remarks=(*remarks, *_mishits(fit), *_noise(data, fit)),
         log_spread=math.sqrt(fit.variance),
         log_bias=fit.mean_error,
     )
@@ -244,16 +244,4 @@ def _noise(data: Terms, fit: ShareFit) -> list[Remark]:
             f"In {' and '.join(loud)}, most of what was noted is the measuring, not the player; its share is "
             "free of that but less sure.",
         )
-    ]
-
-
-def _merged(data: Terms) -> list[Remark]:
-    plain = {"green_and_judgement": "green and judgement"}
-    return [
-        Remark(
-            "merged",
-            f"{name.capitalize()} could not be told from {plain.get(holder, holder)} with these columns; "
-            "it is counted there.",
-        )
-        for name, holder in data.merged.items()
     ]

@@ -44,7 +44,7 @@ FIRST_PUTTS: tuple[tuple[float, float], ...] = tuple(
 )
 """First putts of a round of 18, metres and how many: our choice, to be replaced by the player's own."""
 
-CELLS = 24
+CELLS = 20
 """Cells a side in each part of the distances and of the directions."""
 MOST_ROUNDS = 60
 
@@ -115,7 +115,7 @@ def round_outcome(player: Putting, first_putts: Sequence[tuple[float, float]] = 
 
 def expected_putts(lengths_m: Sequence[float], player: Putting) -> tuple[float, ...]:
     """Expected putts to hole out from each length, every putt by the player's own spreads."""
-    lattice = np.geomspace(0.05, max(*lengths_m, 1.0) * 1.6, 48)
+    lattice = np.geomspace(0.05, max(*lengths_m, 1.0) * 1.6, 30)
     leaves = [_leaves(float(length), player) for length in lattice]
     putts = np.full(lattice.size, 2.0)
     for _ in range(MOST_ROUNDS):

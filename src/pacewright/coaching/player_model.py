@@ -33,7 +33,7 @@ TIME_EXPONENT_SD = 0.10
 """If the time changes with length, by an exponent of some 0.1: 7 % for twice the length (our choice)."""
 LEAST_STROKES = 3
 LENGTH_BIN_LOG = 0.05
-REPLICAS = 1000
+REPLICAS = 500
 LEAST_CHANCE = 0.005
 """A check speaks up when strokes by the model show as much less often than this: four checks are made."""
 SEED = 4

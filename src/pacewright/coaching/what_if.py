@@ -6,18 +6,28 @@ Method page: docs/methods/error-budget.md.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pacewright.coaching.budget import ErrorBudget, as_share, spread_with
-from pacewright.coaching.on_the_green import FIRST_PUTTS, Holing, Putting, RoundOutcome, round_outcome
+from pacewright.coaching.on_the_green import (
+    FIRST_PUTTS,
+    LINE_SD_RAD,
+    Holing,
+    Putting,
+    RoundOutcome,
+    round_outcome,
+)
+from pacewright.coaching.outcomes import Score
 from pacewright.coaching.terms import Terms
 from pacewright.core.errors import SettingsError
 
 FloatArray = NDArray[np.float64]
+Reason = Literal["asked", "best third", "half"]
 
 SPELL_PUTTS = 8
 """Putts in a spell; fewer where there would be less than six spells, but at least five."""
@@ -48,7 +58,7 @@ class Payoff:
 
     cause: str
     factor: float
-    reason: str
+    reason: Reason
     spread_now: float
     spread_then: float
     round_now: RoundOutcome
@@ -56,21 +66,48 @@ class Payoff:
     spells: Spells | None = None
 
 
-def payoff(
-    budget: ErrorBudget,
-    cause: str,
-    factor: float,
-    *,
-    reason: str = "",
-    line_sd_rad: float,
-    holing: Holing = "amateur",
-    first_putts: Sequence[tuple[float, float]] = FIRST_PUTTS,
-    spells: Spells | None = None,
-) -> Payoff:
-    """What scaling the SD of one cause by ``factor`` would bring.
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What a spread is played out on: the player's spread of direction, the first putts of a round, each
+    (length in m, how many), and whose chances hold for the putt after."""
 
-    Raises SettingsError for a cause that was not measured apart, or a factor below 0.
+    line_sd_rad: float
+    first_putts: tuple[tuple[float, float], ...] = FIRST_PUTTS
+    holing: Holing = "amateur"
+
+    def round(self, log_spread: float, log_bias: float) -> RoundOutcome:
+        """The round of a player with that spread and mean of log roll-out."""
+        player = Putting(log_spread, self.line_sd_rad, log_bias, holing=self.holing)
+        return round_outcome(player, self.first_putts)
+
+
+def payoffs(budget: ErrorBudget, factors: Mapping[str, float], course: Course) -> tuple[Payoff, ...]:
+    """What scaling the SD of each named cause by its factor would bring.
+
+    Raises SettingsError for a cause that was not measured apart, or a factor outside 0 to 2.
     """
+    now = course.round(budget.log_spread, budget.log_bias)
+    return tuple(_payoff(budget, cause, factor, "asked", course, now) for cause, factor in factors.items())
+
+
+def usual_payoffs(budget: ErrorBudget, data: Terms, course: Course) -> tuple[Payoff, ...]:
+    """For each measured cause in the player's hands: as steady as in its best third, and half its spread."""
+    now = course.round(budget.log_spread, budget.log_bias)
+    found = []
+    for cause in budget.names:
+        if cause == "green_and_judgement":
+            continue
+        spells = best_third(data, cause)
+        if spells is not None:
+            found.append(_payoff(budget, cause, spells.factor, "best third", course, now, spells))
+        found.append(_payoff(budget, cause, 0.5, "half", course, now))
+    return tuple(found)
+
+
+def _payoff(
+    budget: ErrorBudget, cause: str, factor: float, reason: Reason, course: Course, now: RoundOutcome,
+    spells: Spells | None = None,
+) -> Payoff:  # fmt: skip
     if cause not in budget.names:
         raise SettingsError(f"'{cause}' was not measured apart here; use one of {', '.join(budget.names)}.")
     if not 0.0 <= factor <= 2.0:
@@ -82,10 +119,8 @@ def payoff(
         reason=reason,
         spread_now=as_share(budget.log_spread, budget.log_bias),
         spread_then=as_share(then, budget.log_bias),
-        round_now=round_outcome(
-            Putting(budget.log_spread, line_sd_rad, budget.log_bias, holing=holing), first_putts
-        ),
-        round_then=round_outcome(Putting(then, line_sd_rad, budget.log_bias, holing=holing), first_putts),
+        round_now=now,
+        round_then=course.round(then, budget.log_bias),
         spells=spells,
     )
 
@@ -124,3 +159,8 @@ def _best_part(variances: FloatArray) -> FloatArray:
     third = max(variances.shape[1] // 3, 1)
     best = np.sort(variances, axis=1)[:, :third].mean(axis=1)
     return np.asarray(best / variances.mean(axis=1))
+
+
+def line_spread(score: Score, holing: Holing) -> float:
+    """Spread of direction in radians: the player's own where the line was noted, else a published one."""
+    return score.line.variable if score.line is not None else LINE_SD_RAD[holing]
