@@ -20,6 +20,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("pacewright.cli.report", "Report to hand over, as PDF and as one HTML file."),
     "beats": ("pacewright.cli.beats", "Click track for the station, as WAV or FLAC."),
     "strip": ("pacewright.cli.strip", "Marker strip at true scale, as PDF."),
+    "budget": ("pacewright.cli.budget", "Why the distance varies, split into its causes."),
     "demo": ("pacewright.cli.demo", "Run the whole job on a bundled recording."),
 }
 """Command name: (module with a Typer app called ``command``, one line of help)."""
