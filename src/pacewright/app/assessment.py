@@ -14,7 +14,8 @@ from pacewright.core.green import Green
 from pacewright.core.measure import Remark
 from pacewright.core.recording import Recording
 from pacewright.core.stroke import Stroke
-from pacewright.readers import ReadOptions, read
+from pacewright.readers import ReadOptions as ReadOptions
+from pacewright.readers import read
 from pacewright.stroke.analyse import analyse
 
 SCHEMA = "pacewright.assessment/1"
