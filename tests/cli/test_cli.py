@@ -184,7 +184,7 @@ def test_a_refused_command_leaves_nothing_behind(
     monkeypatch.chdir(tmp_path)
     recording = tmp_path / "empty.csv"
     recording.write_text("")
-    for command in ("assess", "report"):
-        assert run([command, str(recording)]) == 2
+    for command in (["assess"], ["report", "--out", "report.pdf"], ["report", "--out", "report.html"]):
+        assert run([*command, str(recording)]) == 2
         assert "empty.csv" in capsys.readouterr().err
     assert [path.name for path in tmp_path.iterdir()] == ["empty.csv"]
