@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pacewright.core.display import Units, check_units, format_measure
+from pacewright.core.display import Units, check_units, display_unit, format_measure, quantity_of
+from pacewright.core.measure import Measure
 from pacewright.core.units import parse_length, parse_quantity, parse_slope
 
 if TYPE_CHECKING:
@@ -19,15 +20,15 @@ if TYPE_CHECKING:
 command = typer.Typer(add_completion=False)
 
 _COLUMNS = (
-    ("backswing_time_s", "Back"),
-    ("downswing_time_s", "Down"),
-    ("time_ratio", "Ratio"),
-    ("backswing_length_m", "Back length"),
-    ("follow_through_length_m", "Through"),
-    ("impact_speed_m_s", "Head speed"),
-    ("impact_acceleration_m_s2", "Accel. at contact"),
-    ("ball_speed_m_s", "Ball speed"),
-    ("roll_out_m", "Roll-out"),
+    ("backswing_time_s", "Time\nback"),
+    ("downswing_time_s", "Time\ndown"),
+    ("time_ratio", "Time\nratio"),
+    ("backswing_length_m", "Length\nback"),
+    ("follow_through_length_m", "Length\nthrough"),
+    ("impact_speed_m_s", "Head\nspeed"),
+    ("impact_acceleration_m_s2", "Accel. at\ncontact"),
+    ("ball_speed_m_s", "Ball\nspeed"),
+    ("roll_out_m", "Roll-\nout"),
 )
 
 
@@ -112,32 +113,49 @@ def assess_options(
 
 def _show(assessments: list[Assessment], across: list[Finding], units: Units) -> None:
     from rich.console import Console
-    from rich.table import Table
 
-    console = Console()
+    console = Console(highlight=False)
     for assessment in assessments:
         rehearsals = len(assessment.strokes) - len(assessment.putts)
         counted = f"{len(assessment.putts)} putts, {rehearsals} rehearsal strokes"
-        console.print(f"\n{assessment.source}: {counted}", style="bold", markup=False, highlight=False)
+        console.print(f"\n{assessment.source}: {counted}", style="bold", markup=False)
         if assessment.strokes:
-            table = Table(box=None, pad_edge=False, header_style="dim")
-            shown = [(n, label) for n, label in _COLUMNS if any(n in s.measures for s in assessment.strokes)]
-            table.add_column("#", justify="right")
-            for _, label in shown:
-                table.add_column(label, justify="right")
-            table.add_column("")
-            for stroke in assessment.strokes:
-                figures = [str(format_measure(name, stroke.measures.get(name), units)) for name, _ in shown]
-                notes = ["rehearsal"] if stroke.kind == "rehearsal" else []
-                notes += [r.code for r in stroke.quality if r.code != "contact-not-seen"]
-                table.add_row(str(stroke.index + 1), *figures, ", ".join(notes))
-            console.print(table)
+            console.print(_table(assessment, units))
         for remark in assessment.remarks:
-            console.print(f"  note: {remark.text}", style="dim", markup=False, highlight=False)
-        _show_findings(console, list(assessment.findings))
+            console.print(f"  note: {remark.text}", style="dim", markup=False)
+        if not across:
+            _show_findings(console, list(assessment.findings))
     if across:
         console.print("\nAll recordings together", style="bold")
         _show_findings(console, across)
+
+
+def _table(assessment: Assessment, units: Units) -> object:
+    """One line a stroke, and below them the usual standard uncertainty of each column."""
+    from statistics import median
+
+    from rich.table import Table
+
+    strokes = assessment.strokes
+    shown = [(name, label) for name, label in _COLUMNS if any(name in s.measures for s in strokes)]
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1))
+    table.add_column("#", justify="right", no_wrap=True)
+    for name, label in shown:
+        unit = display_unit(quantity_of(name), units).symbol
+        table.add_column(f"{label}\n{unit}", justify="right", no_wrap=True)
+    table.add_column("")
+    for stroke in strokes:
+        figures = [format_measure(name, stroke.measures.get(name), units).value for name, _ in shown]
+        notes = ["rehearsal"] if stroke.kind == "rehearsal" else []
+        notes += [r.code for r in stroke.quality if r.code != "contact-not-seen"]
+        table.add_row(str(stroke.index + 1), *figures, ", ".join(notes))
+    usual = []
+    for name, _ in shown:
+        of_strokes = [s.measures[name] for s in strokes if name in s.measures]
+        sd = median(measure.sd for measure in of_strokes)
+        usual.append(format_measure(name, Measure(of_strokes[0].value, sd), units).sd)
+    table.add_row("±", *usual, "(usual)", style="dim")
+    return table
 
 
 def _show_findings(console: object, findings: list[Finding]) -> None:

@@ -18,7 +18,7 @@ GRAVITY_M_S2 = 9.81
 class Sampling:
     """How strokes are recorded: rate, noise (SD), timestamp jitter (share of a step, SD), dropped share.
 
-    A waggle (to and fro by ``waggle_length_m`` either way) comes before the still address, if wanted.
+    A waggle (back and forth by ``waggle_length_m`` either way) comes before the still address, if wanted.
     """
 
     rate_hz: float = 240.0
@@ -168,7 +168,7 @@ def _along_the_line(
 
 
 def _waggle(tau: FloatArray, sampling: Sampling, derivative: int) -> FloatArray:
-    """To and fro, away from the target first, growing from rest and dying away again."""
+    """Back and forth, away from the target first, growing from rest and dying away again."""
     duration = sampling.waggle_time_s
     s = np.clip(tau / duration, 0.0, 1.0)
     omega = 2 * np.pi / sampling.waggle_cycle_s
