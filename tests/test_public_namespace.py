@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import ast
+import importlib
+import inspect
 import json
 import subprocess
 import sys
@@ -30,6 +33,18 @@ def test_public_callable_says_what_it_does(name: str) -> None:
 def test_a_name_that_is_not_there_is_an_attribute_error() -> None:
     with pytest.raises(AttributeError, match="no attribute 'nothing_of_the_kind'"):
         _ = pw.nothing_of_the_kind
+
+
+def test_type_checkers_are_told_the_same_names_from_the_same_modules() -> None:
+    told = {
+        alias.asname: node.module
+        for node in ast.walk(ast.parse(inspect.getsource(pw)))
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("pacewright.")
+        for alias in node.names
+    }
+    assert set(told) == set(pw.__all__) - {"__version__"}
+    for name, module in told.items():
+        assert getattr(importlib.import_module(str(module)), str(name)) is getattr(pw, str(name))
 
 
 def test_import_alone_loads_nothing_heavy() -> None:

@@ -7,28 +7,85 @@ that the import itself is quick.
 from __future__ import annotations
 
 import importlib
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-_HOMES: dict[str, str] = {
-    "PacewrightError": "pacewright.core.errors",
-    "ReadError": "pacewright.core.errors",
-    "QualityError": "pacewright.core.errors",
-    "SimulationError": "pacewright.core.errors",
-    "RecordError": "pacewright.core.errors",
-    "SettingsError": "pacewright.core.errors",
-    "Measure": "pacewright.core.measure",
-    "Remark": "pacewright.core.measure",
-    "MEASURES": "pacewright.core.registry",
-    "Recording": "pacewright.core.recording",
-    "Trace": "pacewright.core.recording",
-    "Stroke": "pacewright.core.stroke",
-    "Green": "pacewright.core.green",
-    "Putter": "pacewright.core.equipment",
-    "Launch": "pacewright.core.launch",
-    "Finding": "pacewright.core.finding",
-    "Station": "pacewright.core.station",
-    "PuttStation": "pacewright.core.station",
+# For type checkers and editors, which do not see through `__getattr__`; a test holds it against the table.
+# ruff: noqa: I001
+if TYPE_CHECKING:
+    from pacewright.app.assessment import (
+        Assessment as Assessment,
+        AssessOptions as AssessOptions,
+        across_recordings as across_recordings,
+        assess as assess,
+        assess_recording as assess_recording,
+        assessment_dict as assessment_dict,
+    )
+    from pacewright.app.outputs import (
+        BeatPlan as BeatPlan,
+        make_report as make_report,
+        write_beats as write_beats,
+        write_report as write_report,
+        write_strip as write_strip,
+    )
+    from pacewright.app.putting import (
+        launch_for_length as launch_for_length,
+        measure_green as measure_green,
+        putt_at_hole as putt_at_hole,
+        roll_putt as roll_putt,
+    )
+    from pacewright.app.report import ReportOptions as ReportOptions, report_model as report_model
+    from pacewright.app.stations import build_station as build_station
+    from pacewright.app.strokes_json import load_strokes as load_strokes
+    from pacewright.core.equipment import Putter as Putter
+    from pacewright.core.errors import (
+        PacewrightError as PacewrightError,
+        QualityError as QualityError,
+        ReadError as ReadError,
+        RecordError as RecordError,
+        SettingsError as SettingsError,
+        SimulationError as SimulationError,
+    )
+    from pacewright.core.finding import Finding as Finding
+    from pacewright.core.green import Green as Green, GreenSpeed as GreenSpeed
+    from pacewright.core.launch import AtHole as AtHole, Launch as Launch, RollOut as RollOut
+    from pacewright.core.measure import Measure as Measure, Remark as Remark
+    from pacewright.core.recording import Recording as Recording, Trace as Trace
+    from pacewright.core.registry import MEASURES as MEASURES
+    from pacewright.core.station import PuttStation as PuttStation, Station as Station
+    from pacewright.core.stroke import Stroke as Stroke
+    from pacewright.core.units import (
+        parse_length as parse_length,
+        parse_quantity as parse_quantity,
+        parse_slope as parse_slope,
+        parse_speed as parse_speed,
+    )
+    from pacewright.readers import ReadOptions as ReadOptions
+
+_NAMES = {
+    "pacewright.app.assessment": (
+        "AssessOptions Assessment across_recordings assess assess_recording assessment_dict"
+    ),
+    "pacewright.app.outputs": "BeatPlan make_report write_beats write_report write_strip",
+    "pacewright.app.putting": "launch_for_length measure_green putt_at_hole roll_putt",
+    "pacewright.app.report": "ReportOptions report_model",
+    "pacewright.app.stations": "build_station",
+    "pacewright.app.strokes_json": "load_strokes",
+    "pacewright.core.equipment": "Putter",
+    "pacewright.core.errors": (
+        "PacewrightError QualityError ReadError RecordError SettingsError SimulationError"
+    ),
+    "pacewright.core.finding": "Finding",
+    "pacewright.core.green": "Green GreenSpeed",
+    "pacewright.core.launch": "AtHole Launch RollOut",
+    "pacewright.core.measure": "Measure Remark",
+    "pacewright.core.recording": "Recording Trace",
+    "pacewright.core.registry": "MEASURES",
+    "pacewright.core.station": "PuttStation Station",
+    "pacewright.core.stroke": "Stroke",
+    "pacewright.core.units": "parse_length parse_quantity parse_slope parse_speed",
+    "pacewright.readers": "ReadOptions",
 }
+_HOMES = {name: module for module, names in _NAMES.items() for name in names.split()}
 
 __all__ = sorted([*_HOMES, "__version__"])
 __version__ = "0.1.0"
