@@ -10,6 +10,7 @@ import datetime
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from pacewright.coaching.plan_reasons import CAUTIONS, DRILLS, FOCUS_NAMES, choices, stop_rules
 from pacewright.coaching.spread_change import Span
@@ -83,8 +84,8 @@ def _check(request: PlanRequest) -> None:
     count = len(request.dates)
     if not LEAST_SESSIONS <= count <= MOST_SESSIONS:
         raise SettingsError(
-            f"A plan of {count} sessions makes no sense; it needs {LEAST_SESSIONS} to {MOST_SESSIONS}: a first "
-            "test, practice, and a retention test on another day."
+            f"A plan of {count} sessions makes no sense; it needs {LEAST_SESSIONS} to {MOST_SESSIONS}: "
+            "a first test, practice, and a retention test on another day."
         )
     if not LEAST_MINUTES <= request.minutes <= MOST_MINUTES:
         raise SettingsError(
@@ -139,7 +140,7 @@ def transfer_lengths(lengths_m: Sequence[float]) -> tuple[float, ...]:
     ordered = sorted(set(lengths_m))
     if len(ordered) == 1:
         return (round(1.5 * ordered[0], 2),)
-    return tuple(round(math.sqrt(a * b), 1) for a, b in zip(ordered, ordered[1:], strict=False))
+    return tuple(round(math.sqrt(a * b), 1) for a, b in pairwise(ordered))
 
 
 def _aim(focus: str) -> str:
@@ -169,9 +170,7 @@ def _session(request: PlanRequest, lengths: tuple[float, ...], focus: str, numbe
         kind="first test" if test else "practice",
         date=date,
         minutes=_minutes(sum(block.putts for block in blocks)),
-        aim="Where the player stands; then start."
-        if test
-        else f"{STAGE_NAMES[stage]}: {FOCUS_NAMES[cause]}.",
+        aim=("Where the player stands. " if test else "") + f"{STAGE_NAMES[stage]}: {FOCUS_NAMES[cause]}.",
         blocks=tuple(blocks),
     )
 

@@ -38,7 +38,7 @@ FOCUS_NAMES = {
 
 DRILLS = {
     "length": Drill(
-        "Back to the back marker and no further, through to the through marker. Three putts, then the next length.",
+        "Back to the back marker and no further, then through. Three putts, then the next length.",
         "A new length every putt. Look at its marker once, then putt without looking back at it.",
         True,
     ),
@@ -65,8 +65,8 @@ DRILLS = {
 }
 
 CAUTIONS = (
-    "Low back pain is common among golfers, and too much practice is one factor: take the breaks, stop on pain, "
-    "and see a qualified health professional if it stays (Lindsay and Vandervoort 2014).",
+    "Low back pain is common among golfers, and too much practice is one factor: take the breaks, stop on "
+    "pain, and see a qualified health professional if it stays (Lindsay and Vandervoort 2014).",
     "If the hands jerk without the player meaning it, stop and refer to a qualified health professional. "
     "This plan does not diagnose.",
     "Recording a minor needs the written consent of parent and child, a purpose, storage on this machine and "
@@ -144,8 +144,8 @@ def _focus_choice(request: PlanRequest, focus: str) -> PlanChoice:
         return PlanChoice(
             "What to work on",
             f"{FOCUS_NAMES[focus][0].upper()}{FOCUS_NAMES[focus][1:]}.",
-            f"It makes about {whole_percent(share.value)} of the variance of distance ({between}), more than any "
-            "other cause. That working on the largest cause brings most is reasoned, not shown.",
+            f"It makes about {whole_percent(share.value)} of the variance of distance ({between}), more than "
+            "any other cause. That working on the largest cause brings most is reasoned, not shown.",
             "derived",
             BUDGET,
         )
@@ -161,8 +161,8 @@ def _focus_choice(request: PlanRequest, focus: str) -> PlanChoice:
 def _beat_choice(request: PlanRequest) -> PlanChoice:
     beat = f"{request.beats_per_minute:g} beats a minute, on at first, then every other putt, then off."
     trials = (
-        "Practice with a beat steadied the timing in trials; none was found that shows better distance control "
-        "at a test on another day."
+        "Practice with a beat steadied the timing in trials; none was found that shows better distance "
+        "control at a test on another day."
     )
     if request.beat_found:
         return PlanChoice(
@@ -187,8 +187,8 @@ def _marker_choice(request: PlanRequest) -> PlanChoice:
     return PlanChoice(
         "Markers",
         "Behind and ahead of the ball at first, gone in the last third and in every test.",
-        "Their places follow from green speed, length and beat. Help that is there in every putt is missed in "
-        "a test without it.",
+        "Their places follow from green speed, length and beat. Help that is there in every putt is missed "
+        "in a test without it.",
         "derived",
         f"Movement law (docs/methods/station.md); {request.station.constant_source}. Taking them away: "
         "common practice.",
@@ -202,8 +202,8 @@ def _test_choice(request: PlanRequest) -> PlanChoice:
         "Tests",
         f"{putts} putts at the start and {putts} on another day at the end, without help, then lengths that "
         "were not practised.",
-        f"What shows during practice need not last. With {putts} putts each, looked at once, a spread has to fall "
-        f"by about {fall} to show. Smaller gains stay unseen.",
+        f"What shows during practice need not last. With {putts} putts each, looked at once, a spread has to "
+        f"fall by about {fall} to show. Smaller gains stay unseen.",
         "derived",
         "F limits for normal errors (docs/methods/progress.md)",
     )
