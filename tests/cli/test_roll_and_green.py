@@ -85,13 +85,12 @@ def test_roll_for_people(capsys: pytest.CaptureFixture[str]) -> None:
     shown = capsys.readouterr().out
     for part in ("2.54 m/s (8.34 ft/s)", "3.40 m (11.2 ft)", "0.549 m/s² (1.80 ft/s²)", "0.71 m/s", "drops"):
         assert part in shown
-    assert (
-        run(["roll", "--length", "10ft", "--cross-slope", "2%", "--green", "10ft", "--units", "imperial"])
-        == 0
-    )
+    line = "roll --length 10ft --cross-slope 2% --green 10ft --units imperial"
+    assert run(line.split()) == 0
     shown = capsys.readouterr().out
     assert "10.0 ft (3.05 m)" in shown
     assert "passes it by" in shown
+    assert "1.3 ft (0.40 m) to the left" in shown
 
 
 def test_a_tap_in_shorter_than_the_hole_is_still_a_roll(capsys: pytest.CaptureFixture[str]) -> None:

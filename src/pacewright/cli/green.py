@@ -56,8 +56,6 @@ def _show(measured: GreenSpeed, units: Units) -> None:
     if spread.unit:
         text += f", standard uncertainty {spread.plain}"
     console.print(text, style="bold", highlight=False)
-    console.print(
-        f"Slope: {100 * math.tan(measured.slope_rad):.1f} % up along the first way", highlight=False
-    )
+    console.print(f"Slope: {100 * math.tan(measured.slope_rad):.1f} % along the way up", highlight=False)
     for warning in measured.warnings:
         console.print(f"Warning: {warning.text}", highlight=False, markup=False)

@@ -22,7 +22,6 @@ command = typer.Typer(add_completion=False)
 _ROWS: tuple[tuple[str, str, Quantity], ...] = (
     ("launch_speed_m_s", "Launch speed", "speed"),
     ("roll_out_m", "Rests along the line", "putt_length"),
-    ("across_m", "Rests beside the line", "putt_length"),
     ("time_s", "Time to rest", "time"),
     ("skid_length_m", "Skids for", "stroke_length"),
     ("skid_time_s", "Skids during", "time"),
@@ -38,7 +37,7 @@ def roll(
     length: Annotated[str, typer.Option(help="Or the length that the putt shall roll: 3m.")] = "",
     beyond: Annotated[str, typer.Option(help="With --length: roll that much further: 0.4m.")] = "",
     slope: Annotated[str, typer.Option(help="Rise along the line, uphill positive: 2%.")] = "0%",
-    cross_slope: Annotated[str, typer.Option(help="Fall across the line, to positive y: 2%.")] = "0%",
+    cross_slope: Annotated[str, typer.Option(help="Fall across the line, to the left positive: 2%.")] = "0%",
     skid_friction: Annotated[
         float | None, typer.Option(help="Friction while the ball skids; 0.4 where not given.")
     ] = None,
@@ -94,6 +93,8 @@ def _show(putt: RollOut, at_hole: AtHole | None, units: Units) -> None:
     table = Table(box=None, show_header=False, pad_edge=False)
     for name, label, quantity in _ROWS:
         table.add_row(label, format_both(getattr(putt, name), quantity, units))
+        if name == "roll_out_m":
+            table.add_row("Rests beside the line", _across_text(putt.across_m, units))
     slowing = putt.deceleration_m_s2
     both = [f"{format_number(slowing, 3)} m/s²", f"{format_number(slowing / FOOT_M, 2)} ft/s²"]
     first, second = both if units == "metric" else reversed(both)
@@ -101,6 +102,12 @@ def _show(putt: RollOut, at_hole: AtHole | None, units: Units) -> None:
     if at_hole is not None:
         table.add_row("At a hole there", _at_hole_text(at_hole, units))
     Console().print(table)
+
+
+def _across_text(across_m: float, units: Units) -> str:
+    """Positive y lies to the left for somebody who looks towards the target."""
+    side = "left" if across_m > 0.0 else "right"
+    return f"{format_both(abs(across_m), 'putt_length', units)} to the {side}" if across_m else "on it"
 
 
 def _at_hole_text(at_hole: AtHole, units: Units) -> str:
