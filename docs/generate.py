@@ -6,8 +6,8 @@ A page marks such a part with a pair of comments, and what stands between them i
     ...
     <!-- end -->
 
-The maker is a name of `MAKERS`; or `$ pacewright ...`, a command that is run and shown with what it prints;
-or `example FILE`, a Python file that is run and shown likewise.
+The maker is a name of `MAKERS`; or `$ pacewright ...`, a command (several with `&&`) that is run and shown
+with what it prints; or `example FILE`, a Python file that is run and shown likewise.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ import re
 import runpy
 import shlex
 import sys
+import tempfile
 from collections.abc import Callable, Iterator, Sized
 from pathlib import Path
 from unittest import mock
@@ -31,7 +32,7 @@ from pacewright.core.registry import EVENTS, MEASURES
 ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "docs"
 PART = re.compile(r"(<!-- made by: (.+?) -->\n).*?(<!-- end -->)", re.DOTALL)
-TERMINAL = {"COLUMNS": "100", "LINES": "40", "TERM": "dumb", "NO_COLOR": "1"}
+TERMINAL = {"COLUMNS": "120", "LINES": "40", "TERM": "dumb", "NO_COLOR": "1"}
 
 
 def pages() -> Iterator[Path]:
@@ -47,17 +48,28 @@ def renewed(text: str) -> str:
 
 def _made_by(maker: str) -> str:
     if maker.startswith("$ "):
-        return f"```console\n{maker}\n{_output(shlex.split(maker)[2:])}```"
+        return "```console\n" + "\n".join(_session(maker.removeprefix("$ ").split(" && "))) + "```"
     if maker.startswith("example "):
         return _example(ROOT / maker.removeprefix("example "))
     return MAKERS[maker]()
 
 
-def _output(arguments: list[str]) -> str:
-    """What `pacewright` prints for these arguments, run in the root of the project."""
+def _session(commands: list[str]) -> Iterator[str]:
+    """Each command with what it prints; ``> FILE`` sends that to a file. They share one folder."""
     with _printing() as out:
-        code = run(arguments)
-    if code != 0:
+        for command in commands:
+            arguments, _, file = command.partition(" > ")
+            printed = _output(shlex.split(arguments)[1:], out)
+            if file:
+                Path(file).write_text(printed)
+            yield f"$ {command}\n" + ("" if file else printed)
+
+
+def _output(arguments: list[str], out: io.StringIO) -> str:
+    """What `pacewright` prints for these arguments, without spaces at line ends and empty lines around it."""
+    out.seek(0)
+    out.truncate()
+    if (code := run(arguments)) != 0:
         raise SystemExit(f"pacewright {shlex.join(arguments)} ended with {code}")
     return _tidy(out)
 
@@ -72,14 +84,18 @@ def _example(path: Path) -> str:
 
 @contextlib.contextmanager
 def _printing() -> Iterator[io.StringIO]:
-    """Catch what is printed, as a terminal of fixed width in the root of the project shows it."""
+    """Catch what is printed, at one width of terminal, in a folder of its own that holds `examples/`."""
     out = io.StringIO()
-    with mock.patch.dict(os.environ, TERMINAL), contextlib.chdir(ROOT), contextlib.redirect_stdout(out):
+    with contextlib.ExitStack() as stack:
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        (folder / "examples").symlink_to(ROOT / "examples")
+        stack.enter_context(contextlib.chdir(folder))
+        stack.enter_context(mock.patch.dict(os.environ, TERMINAL))
+        stack.enter_context(contextlib.redirect_stdout(out))
         yield out
 
 
 def _tidy(out: io.StringIO) -> str:
-    """Without spaces at line ends and without empty lines before and after."""
     lines = "\n".join(line.rstrip() for line in out.getvalue().splitlines())
     return lines.strip("\n") + "\n"
 
@@ -98,8 +114,9 @@ def _events() -> str:
 
 
 def _commands() -> str:
-    parts = [f"### `pacewright {name}`\n\n```text\n{_output([name, '--help'])}```" for name in COMMANDS]
-    return "\n\n".join(parts)
+    with _printing() as out:
+        shown = {name: _output([name, "--help"], out) for name in COMMANDS}
+    return "\n\n".join(f"### `pacewright {name}`\n\n```text\n{text}```" for name, text in shown.items())
 
 
 def _api() -> str:
