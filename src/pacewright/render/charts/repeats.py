@@ -91,12 +91,17 @@ def _end_rows(rows: list[StrokeRow], units: Units) -> tuple[list[dict[str, Any]]
 
 
 def _asked_labels(finishes: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """One label for each length that was asked, beside the finish that lies farthest in its group."""
-    groups: dict[str, dict[str, Any]] = {}
+    """One label for each length that was asked: as high as its farthest finish, to the right of its last."""
+    groups: dict[str, list[dict[str, Any]]] = {}
     for row in finishes:
-        if row["asked"] and (row["asked"] not in groups or row["x"] > groups[row["asked"]]["x"]):
-            groups[row["asked"]] = {**row, "text": row["asked"]}
-    return list(groups.values()) if len(groups) > 1 else []
+        if row["asked"]:
+            groups.setdefault(row["asked"], []).append(row)
+    if len(groups) < 2:
+        return []
+    return [
+        {"t": max(row["t"] for row in group), "x": max(row["x"] for row in group), "text": asked}
+        for asked, group in groups.items()
+    ]
 
 
 def _spec(rows: list[StrokeRow], units: Units, width_px: int) -> Spec:

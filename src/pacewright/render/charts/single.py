@@ -231,7 +231,8 @@ def _speed_rows(drawn: _Drawn) -> list[dict[str, Any]]:
 def _speed_spec(drawn: _Drawn, beat_times_s: tuple[float, ...], width_px: int) -> Spec:
     sheet, unit = Sheet(), display_unit("speed", drawn.units)
     rows = _speed_rows(drawn)
-    span = [min(drawn.time_s[0], *beat_times_s, 0.0) - 0.03, max(drawn.time_s[-1], *beat_times_s, 0.0) + 0.03]
+    edge = 0.08 if beat_times_s else 0.03  # room for the name of a beat at the edge
+    span = [min(drawn.time_s[0], *beat_times_s, 0.0) - edge, max(drawn.time_s[-1], *beat_times_s, 0.0) + edge]
     x = alt.X(
         "t:Q",
         scale=alt.Scale(domain=span, nice=False),
