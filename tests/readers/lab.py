@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -112,6 +113,64 @@ def write_c3d(
     written = path.with_suffix(".c3d")
     file.write(str(written))
     written.rename(path)
+
+
+def c3d_bytes(
+    places_mm: FloatArray,
+    labels: list[str],
+    *,
+    processor: int = 84,
+    floats: bool = True,
+    analog_words: int = 0,
+) -> bytes:
+    """A C3D file from its published layout: places (f, m, 3), nan where unseen; 84 Intel, 85 DEC, 86 MIPS."""
+    order = ">" if processor == 86 else "<"
+    frames, count, _ = places_mm.shape
+    scale = -1.0 if floats else 0.1
+
+    def real(value: float) -> bytes:
+        if processor != 85:
+            return struct.pack(f"{order}f", value)
+        high, low = struct.unpack(">HH", struct.pack(">f", value * 4.0))
+        return struct.pack("<HH", high, low)
+
+    def record(group: int, name: str, body: bytes) -> bytes:
+        return (
+            struct.pack("bb", len(name), group)
+            + name.encode()
+            + struct.pack(f"{order}H", len(body) + 2)
+            + body
+        )
+
+    width = max(len(label) for label in labels)
+    texts = b"".join(label.ljust(width).encode() for label in labels)
+    records = b"".join(
+        [
+            record(1, "RATE", struct.pack("bB", 4, 0) + real(120.0)),
+            record(1, "LABELS", struct.pack("bBBB", -1, 2, width, count) + texts),
+            record(1, "LONG_FRAMES", struct.pack("bB", 4, 0) + real(float(frames))),
+            record(1, "UNITS", struct.pack("bBB", -1, 1, 2) + b"mm"),
+            record(-1, "POINT", b"\0"),
+        ]
+    )
+    section = struct.pack("BBBB", 1, 0x50, 1 + (len(records) + 5) // 512, processor) + records
+    section = section.ljust(512 * section[2], b"\0")
+    data_block = 2 + section[2]
+    header = struct.pack("BB", 2, 0x50) + struct.pack(
+        f"{order}5H", count, analog_words, 1, min(frames, 65_535), 10
+    )
+    header += real(scale) + struct.pack(f"{order}HH", data_block, 1) + real(120.0)
+    words: list[bytes] = []
+    for frame in places_mm:
+        for x, y, z in frame:
+            four = (0.0, 0.0, 0.0, -1.0) if np.isnan(x) else (x, y, z, 0.0)
+            if floats:
+                words += [real(figure) for figure in four]
+            else:
+                scaled = [round(figure / scale) for figure in four[:3]]
+                words.append(struct.pack(f"{order}4h", *scaled, int(four[3])))
+        words += [real(7.0) if floats else struct.pack(f"{order}h", 7)] * analog_words
+    return header.ljust(512, b"\0") + section + b"".join(words)
 
 
 def trc_text(session: Session, *, unit: str = "mm", blank_line: bool = True, end: str = "\n") -> str:

@@ -12,6 +12,7 @@ _LEAST_SAMPLES = 12
 _MOST_DISTINCT_STEPS = 400
 _COARSE_SHARE = 0.01
 _ROUNDING_SLACK = 1.25
+_COUNTING_PASSES = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +68,9 @@ def regular_clock(time_s: FloatArray) -> RegularClock | None:
     """The even clock that, written in coarse ticks, gives ``time_s`` (n,), which must not decrease.
 
     A line is fitted to the times over the count of samples; it is the clock when every time lies
-    within rounding of it. Lost samples are counted where a step is long. None when the times are even
-    already, are not in coarse ticks, or do not fit a line (a clock that truly jitters).
+    within rounding of it. Lost samples are counted where a step is long, again with each finer slope.
+    None when the times are even already, are not in coarse ticks, or do not fit a line (a clock that
+    truly jitters).
     """
     if time_s.size < _LEAST_SAMPLES:
         return None
@@ -76,20 +78,21 @@ def regular_clock(time_s: FloatArray) -> RegularClock | None:
     if tick is None:
         return None
     steps = np.diff(time_s)
-    count = _sample_counts(steps, tick)
-    if count is None:
-        return None
-    slope, start = _line(count, time_s)
-    # A second pass counts lost samples with the fitted step, which is finer than any single one.
-    counted = np.concatenate([[0.0], np.cumsum(_whole_steps(steps, slope, tick))])
-    if not np.array_equal(counted, count):
-        count = counted
+    # Steps between neighbours differ by one tick; their mean is finer than any one of them.
+    slope = float(steps[steps < steps.min() + 1.5 * tick].mean())
+    count = np.zeros_like(time_s)
+    for _ in range(_COUNTING_PASSES):
+        if not slope > 0.0:
+            return None
+        before, count = count, np.concatenate([[0.0], np.cumsum(_whole_steps(steps, slope, tick))])
+        if np.array_equal(before, count):
+            break
         slope, start = _line(count, time_s)
     fitted = start + slope * count
     off = time_s - fitted
     is_rounding = float(off.max() - off.min()) <= tick * _ROUNDING_SLACK
     is_even_already = float(np.abs(off).max()) < 1e-3 * slope
-    if not is_rounding or is_even_already or slope <= 0.0:
+    if not is_rounding or is_even_already:
         return None
     return RegularClock(fitted, slope, tick)
 
@@ -108,17 +111,6 @@ def _common_measure(one: float, other: float, tolerance: float) -> float:
     while other > tolerance:
         one, other = other, abs(one - round(one / other) * other)
     return one
-
-
-def _sample_counts(steps: FloatArray, tick: float) -> FloatArray | None:
-    """Number of each sample on the even clock (n,); None when the step cannot be guessed."""
-    # The mean over the steps that are not holes; the median alone is as coarse as the tick.
-    usual = float(np.median(steps)) if tick < np.median(steps) else float(steps.mean())
-    ordinary = steps[steps <= 1.5 * usual + tick]
-    usual = float(ordinary.mean())
-    if not usual > 0.0:
-        return None
-    return np.concatenate([[0.0], np.cumsum(_whole_steps(steps, usual, tick))])
 
 
 def _whole_steps(steps: FloatArray, usual: float, tick: float) -> FloatArray:
