@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -58,8 +57,10 @@ def compare_putts(before: Sequence[Putt], after: Sequence[Putt], *, one_look: bo
 
 def progress_dict(progress: Progress) -> dict[str, Any]:
     """What ``compare --json`` prints; a limit that the putts do not give is null."""
+    from pacewright.render.export import json_ready
+
     found = progress.comparison
-    return {
+    body = {
         "schema": SCHEMA,
         **_spread_dict(found.spread),
         "rule": found.rule,
@@ -72,16 +73,18 @@ def progress_dict(progress: Progress) -> dict[str, Any]:
         "explanation": list(progress.explanation),
         "notes": [{"code": remark.code, "text": remark.text} for remark in progress.remarks],
     }
+    ready = json_ready(body)
+    assert isinstance(ready, dict)
+    return ready
 
 
 def _spread_dict(change: SpreadChange) -> dict[str, Any]:
     ratio = change.ratio
-    low = ratio.low if ratio.low > 0.0 else None
     return {
         "verdict": change.verdict,
-        "spread_ratio": {"value": ratio.value, "low": low, "high": _known(ratio.high)},
+        "spread_ratio": {"value": ratio.value, "low": ratio.low, "high": ratio.high},
         "detectable_ratio": change.detectable_ratio,
-        "verdict_ratio": _known(change.verdict_ratio),
+        "verdict_ratio": change.verdict_ratio,
         "putts_to_settle": change.putts_to_settle,
     }
 
@@ -92,9 +95,9 @@ def _session_dict(session: SessionSummary) -> dict[str, Any]:
         "putts": session.putts,
         "holed_without_pace": session.holed_unseen,
         "spread_share": session.spread_share,
-        "mean_error_share": {"value": mean.value, "low": _known(mean.low), "high": _known(mean.high)},
-        "warm_up_share": _known(session.fit.warm_up),
-        "trend_share": _known(session.fit.trend),
+        "mean_error_share": {"value": mean.value, "low": mean.low, "high": mean.high},
+        "warm_up_share": session.fit.warm_up,
+        "trend_share": session.fit.trend,
     }
 
 
@@ -104,13 +107,9 @@ def _change_dict(change: Change) -> dict[str, Any]:
         "name": change.name,
         "unit": change.unit,
         "value": span.value,
-        "low": _known(span.low),
-        "high": _known(span.high),
-        "detectable": _known(change.detectable),
+        "low": span.low,
+        "high": span.high,
+        "detectable": change.detectable,
         "adjusted_chance": change.chance,
         "clear": change.is_clear,
     }
-
-
-def _known(value: float) -> float | None:
-    return value if math.isfinite(value) else None

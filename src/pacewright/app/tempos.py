@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -51,9 +50,11 @@ def search_putts(putts: Sequence[Putt], remarks: Sequence[Remark] = ()) -> Tempo
 
 def tempo_dict(search: TempoSearch) -> dict[str, Any]:
     """What ``tempo --json`` prints."""
+    from pacewright.render.export import json_ready
+
     choice = search.choice
     median, low, high = choice.cost_ten_beats
-    return {
+    body = {
         "schema": SCHEMA,
         "beats_per_minute": choice.beats_per_minute,
         "probability_best": choice.probability_best,
@@ -68,6 +69,9 @@ def tempo_dict(search: TempoSearch) -> dict[str, Any]:
         "explanation": list(search.explanation),
         "notes": [{"code": remark.code, "text": remark.text} for remark in search.remarks],
     }
+    ready = json_ready(body)
+    assert isinstance(ready, dict)
+    return ready
 
 
 def _beat_dict(result: BeatResult) -> dict[str, Any]:
@@ -79,6 +83,6 @@ def _beat_dict(result: BeatResult) -> dict[str, Any]:
             "low": result.spread_low,
             "high": result.spread_high,
         },
-        "comfort": result.comfort if math.isfinite(result.comfort) else None,
+        "comfort": result.comfort,
         "probability_best": result.probability_best,
     }

@@ -32,7 +32,7 @@ STAGE_NAMES = ("Find it", "Vary it", "Keep it")
 STAGE_BEATS: tuple[BeatUse, ...] = ("on", "every other putt", "off")
 FREE_PUTTS = 9
 LEAST_TEST_PUTTS, MOST_TEST_PUTTS = 10, 60
-NO_FEEDBACK = "None: no beat, no markers, no advice. Note every finish."
+NO_FEEDBACK = "No advice."
 GUESS_FIRST = "The player says how far past or short before looking up; then look, then note."
 ON_REQUEST = "On request: the coach speaks when asked, or at the end of the block."
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -158,11 +158,10 @@ def _session(request: PlanRequest, lengths: tuple[float, ...], focus: str, numbe
     blocks = [_warm_up(lengths)]
     if test:
         blocks.append(_test_block("First test", lengths, request.test_putts))
-    minutes_left = request.minutes - _minutes(sum(block.putts for block in blocks))
     stage = min(2, 3 * (number - 1) // (last - 1))
     cause = focus or _cause_in_turn(number)
-    most = MOST_PUTTS_A_DAY - sum(block.putts for block in blocks)
-    putts = min(_putts_in(minutes_left), most)
+    used = sum(block.putts for block in blocks)
+    putts = min(_putts_in(request.minutes), MOST_PUTTS_A_DAY) - used
     if putts >= 2 * RUN:
         blocks.extend(_practice_blocks(lengths, cause, stage, putts))
     return PlanSession(
@@ -209,7 +208,7 @@ def _warm_up(lengths: tuple[float, ...]) -> PlanBlock:
         order="mixed",
         beat="off",
         markers=False,
-        feedback="None needed.",
+        feedback="",
         is_recorded=False,
     )
 
@@ -236,11 +235,11 @@ def _practice_blocks(lengths: tuple[float, ...], cause: str, stage: int, putts: 
     drill = DRILLS[cause]
     made = [
         PlanBlock(
-            f"{STAGE_NAMES[stage]}: runs of three", drill.in_runs, lengths, runs, "runs of three",
+            f"{STAGE_NAMES[stage]}: runs of three", drill.in_runs if stage < 2 else drill.alone, lengths, runs, "runs of three",
             STAGE_BEATS[stage], drill.markers and stage < 2, ON_REQUEST, False,
         ),
         PlanBlock(
-            f"{STAGE_NAMES[stage]}: mixed", drill.mixed, lengths, mixed, "mixed",
+            f"{STAGE_NAMES[stage]}: mixed", drill.mixed if stage == 0 else drill.alone, lengths, mixed, "mixed",
             STAGE_BEATS[min(stage + 1, 2)], drill.markers and stage == 0, GUESS_FIRST, True,
         ),
         PlanBlock(

@@ -20,10 +20,12 @@ TRADE = "Common practice, no published source."
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """What is done about one cause, in runs and in mixed putts; whether the markers are used."""
+    """What is done about one cause: in runs, in mixed putts, and when the aids are gone; whether it uses
+    the markers."""
 
     in_runs: str
     mixed: str
+    alone: str
     markers: bool
 
 
@@ -40,26 +42,31 @@ DRILLS = {
     "length": Drill(
         "Back to the back marker and no further, then through. Three putts, then the next length.",
         "A new length every putt. Look at its marker once, then putt without looking back at it.",
+        "The same backswing for each length as with the markers, now without them.",
         True,
     ),
     "timing": Drill(
         "Start on one, back marker on two, through marker on three. Three putts, then the next length.",
         "A new length every putt, the same count for all of them.",
+        "Count in the head: the same one, two, three for every length.",
         True,
     ),
     "shape": Drill(
         "Reach the through marker without a push or a brake at the ball. Three putts, then the next length.",
         "A new length every putt; let the head swing through to its marker.",
+        "Let the head swing through as far as it went back, without a push at the ball.",
         True,
     ),
     "strike": Drill(
         "Two tees just wider than the head, at the ball. Three putts between them, then the next length.",
         "A new length every putt, tees still in place; after a touch, note where on the face it was.",
+        "Without the tees: say after each putt where on the face it was, before looking.",
         False,
     ),
     "green_and_judgement": Drill(
         "Walk the putt, say how it will roll, then putt. Three putts, then the next length.",
         "A new length and a new line every putt; say the distance in paces before each.",
+        "A new length and a new line every putt, read as on the course.",
         False,
     ),
 }

@@ -1,14 +1,18 @@
-"""A practice plan as a calendar file (RFC 5545): one event a session, at the local time of wherever it is read."""
+"""A practice plan as a calendar file (RFC 5545): one event a session, at the local time of its reader."""
 
 from __future__ import annotations
 
 import datetime
 import uuid
+from typing import TYPE_CHECKING
 
 from pacewright.core.display import Units
 from pacewright.core.errors import SettingsError
 from pacewright.core.plan import PlanSession, PracticePlan
 from pacewright.render.plan_page import plan_page, session_page
+
+if TYPE_CHECKING:
+    from icalendar import Event
 
 PRODUCT = "-//Pacewright//Practice plan 1//EN"
 _NAMESPACE = uuid.UUID("6f0d4c9e-3f57-5c0b-9d7e-2a1b8c4e5f60")
@@ -39,7 +43,7 @@ def _name(plan: PracticePlan) -> str:
 
 def _event(
     plan: PracticePlan, session: PlanSession, at: datetime.time, units: Units, made: datetime.datetime
-) -> object:
+) -> Event:
     from icalendar import Event
 
     assert session.date is not None

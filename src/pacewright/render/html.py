@@ -38,7 +38,7 @@ def report_html(model: ReportModel) -> str:
         }
         for name, drawing in report_drawings(model).items()
     }
-    css = _font_faces() + templates.joinpath("report.css").read_text("utf-8")
+    css = font_faces() + templates.joinpath("report.css").read_text("utf-8")
     return template.render(page=report_page(model), charts=charts, css=Markup(css))
 
 
@@ -47,7 +47,7 @@ def _inline(drawing: Drawing, name: str, *, narrow: bool) -> str:
     return inline_svg(svg, name, drawing.alternative)
 
 
-def _font_faces() -> str:
+def font_faces() -> str:
     """The bundled fonts as data; characters beyond Latin fall back to the reader's own."""
     faces = []
     for family, weight, name in _FACES:

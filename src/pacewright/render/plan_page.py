@@ -49,8 +49,9 @@ def session_page(session: PlanSession, units: Units) -> Page:
         "name": f"{session.number}. {session.kind.capitalize()}",
         "is_test": session.kind != "practice",
         "date": "" if session.date is None else day_words(session.date),
+        "day": "" if session.date is None else f"{session.date:%a} {session.date.day} {session.date:%b}",
         "date_iso": "" if session.date is None else session.date.isoformat(),
-        "size": f"{session.putts} putts, about {session.minutes} minutes",
+        "size": f"{session.putts} putts, about {session.minutes} min",
         "aim": session.aim,
         "blocks": [_block(block, units) for block in session.blocks],
     }
