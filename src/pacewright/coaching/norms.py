@@ -35,6 +35,7 @@ class Norm:
     high: float = math.nan
     act_low: float = math.nan
     act_high: float = math.nan
+    note: str = ""
     population: str = ""
     count: int = 0
 

@@ -19,6 +19,8 @@ from pacewright.core.stroke import Stroke
 POOR_QUALITY = frozenset({"too-few-samples", "gap", "contact-not-clear"})
 """Remarks that keep a stroke out of findings and of a player's own constant."""
 
+_MAY_BE_NEGATIVE = frozenset({"impact_acceleration_m_s2", "impact_acceleration_index"})
+
 CHANCE = 0.01
 """Chance of one observation about a player who gives no cause for it (one side)."""
 FEWEST = 3
@@ -28,13 +30,21 @@ FEWEST = 3
 def usable(strokes: Sequence[Stroke]) -> tuple[list[Stroke], list[Stroke]]:
     """Putts that can be judged, and putts left out for their quality. Rehearsal strokes are in neither."""
     putts = [stroke for stroke in strokes if stroke.kind == "putt"]
-    poor = [s for s in putts if any(remark.code in POOR_QUALITY for remark in s.quality)]
-    return [s for s in putts if s not in poor], poor
+    good = [s for s in putts if not _is_poor(s)]
+    return good, [s for s in putts if _is_poor(s)]
+
+
+def _is_poor(stroke: Stroke) -> bool:
+    return any(remark.code in POOR_QUALITY for remark in stroke.quality)
 
 
 def measured(strokes: Sequence[Stroke], *names: str) -> list[Stroke]:
-    """The strokes that have every one of these measures."""
-    return [s for s in strokes if all(math.isfinite(s.value(name)) for name in names)]
+    """The strokes that have every one of these measures, above zero where less would make no sense."""
+    return [s for s in strokes if all(_makes_sense(s.value(name), name) for name in names)]
+
+
+def _makes_sense(value: float, name: str) -> bool:
+    return math.isfinite(value) and (value > 0.0 or name in _MAY_BE_NEGATIVE)
 
 
 def values(strokes: Sequence[Stroke], name: str) -> tuple[FloatArray, FloatArray]:
@@ -50,6 +60,15 @@ def by_asked_length(strokes: Sequence[Stroke], fewest: int = FEWEST) -> dict[flo
         if stroke.asked_length_m is not None:
             groups.setdefault(round(stroke.asked_length_m, 2), []).append(stroke)
     return {length: groups[length] for length in sorted(groups) if len(groups[length]) >= fewest}
+
+
+def at_lengths_of(strokes: Sequence[Stroke], like: Sequence[Stroke]) -> list[Stroke]:
+    """The strokes at the lengths asked of ``like``; all of them where one side does not know its lengths."""
+    wanted = {round(s.asked_length_m, 2) for s in like if s.asked_length_m is not None}
+    known = {round(s.asked_length_m, 2) for s in strokes if s.asked_length_m is not None}
+    if not wanted or not known:
+        return list(strokes)
+    return [s for s in strokes if s.asked_length_m is not None and round(s.asked_length_m, 2) in wanted]
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,25 +76,24 @@ def own_swing(strokes: Sequence[Stroke], *, ball_speed_ratio: float, head_speed_
         s.value("impact_speed_m_s") * s.value("downswing_time_s") / s.value("backswing_length_m")
         for s in measured(putts, "impact_speed_m_s", "downswing_time_s", "backswing_length_m")
     ]
-    constants = [c for c in constants if c > 0.0]
     if not constants:
         return textbook
-    kept = _own(_positive(putts, "collision_speed_kept"), textbook.head_speed_kept, _KEPT)
+    kept = _own(_figures(putts, "collision_speed_kept"), textbook.head_speed_kept, _KEPT)
     # The ball takes its share of the head's speed, and of the way that is left to go with it.
-    through = [ratio / kept.value for ratio in _positive(putts, "length_ratio")]
+    through = [ratio / kept.value for ratio in _figures(putts, "length_ratio")]
     plural = "" if len(constants) == 1 else "s"
     return Swing(
         constant=_own(constants, textbook.constant, _CONSTANT),
         through_ratio=_own(through, textbook.through_ratio, _THROUGH),
-        ball_speed_ratio=_own(_positive(putts, "ball_speed_ratio"), textbook.ball_speed_ratio, _BALL_SPEED),
+        ball_speed_ratio=_own(_figures(putts, "ball_speed_ratio"), textbook.ball_speed_ratio, _BALL_SPEED),
         head_speed_kept=kept,
         source=f"this player's own, from {len(constants)} stroke{plural}",
         strokes=len(constants),
     )
 
 
-def _positive(strokes: Sequence[Stroke], name: str) -> list[float]:
-    return [s.value(name) for s in measured(strokes, name) if s.value(name) > 0.0]
+def _figures(strokes: Sequence[Stroke], name: str) -> list[float]:
+    return [s.value(name) for s in measured(strokes, name)]
 
 
 def _prior_measure(value: float, prior: _Prior) -> Measure:
