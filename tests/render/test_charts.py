@@ -34,6 +34,7 @@ def test_specifications_are_valid_vega_lite(model: ReportModel) -> None:
     validator = jsonschema.Draft7Validator(root)
     for drawing in report_drawings(model).values():
         spec = drawing.narrow
+        spec["datasets"] = {name: rows[:2] for name, rows in spec["datasets"].items()}
         spec["config"].pop("background")  # None (no ground) is right for Vega and missing in the schema
         assert list(validator.iter_errors(spec)) == []
 

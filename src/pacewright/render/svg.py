@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
-from functools import cache
+from functools import cache, lru_cache
 from html import escape
 from typing import Any
 
@@ -24,6 +25,11 @@ def _converter() -> Any:
 
 def chart_svg(spec: dict[str, Any]) -> str:
     """A Vega-Lite specification as an SVG document; text stays text."""
+    return _svg_of(json.dumps(spec))
+
+
+@lru_cache(maxsize=32)  # a page and a PDF of one report share their charts
+def _svg_of(spec: str) -> str:
     svg: str = _converter().vegalite_to_svg(spec)
     return svg
 
