@@ -23,7 +23,11 @@ _SEPARATORS = (",", ";", "\t", "|", BLANK)
 _SEPARATOR_NAMES = {"tab": "\t", "\\t": "\t", "space": BLANK, "comma": ",", "semicolon": ";", "pipe": "|"}
 _COMMENT = re.compile(r"^\s*(?:#|%|//)\s?")
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][+-]?\d+)?$")
-_MISSING = frozenset({"", "nan", "na", "n/a", "null", "none", "-", "--", "?", ".", "#n/a", "-nan", "missing"})
+MISSING_WORDS = frozenset(
+    {"nan", "na", "n/a", "null", "none", "-", "--", "?", ".", "#n/a", "-nan", "missing"}
+)
+"""Words, in small letters, for a figure that is missing; an empty cell says the same."""
+
 _INFINITE = frozenset(
     {"inf", "-inf", "+inf", "infinity", "-infinity", "∞", "-∞", "1.#inf", "-1.#inf", "1.#qnan", "-1.#ind"}
 )
@@ -88,7 +92,7 @@ def cell_value(cell: str, decimal: str) -> float | None:
         value = float(cell.replace("d", "e").replace("D", "e"))
         return value if math.isfinite(value) else math.nan
     lowered = cell.lower()
-    return math.nan if lowered in _MISSING or lowered in _INFINITE else None
+    return math.nan if not lowered or lowered in MISSING_WORDS or lowered in _INFINITE else None
 
 
 @lru_cache(maxsize=8)

@@ -7,6 +7,7 @@ which knows missing cells and quotes, and names the row and the column of what i
 from __future__ import annotations
 
 import io
+import re
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -16,7 +17,7 @@ import numpy as np
 
 from pacewright.core.measure import Remark
 from pacewright.core.recording import FloatArray
-from pacewright.readers.layout import BLANK, TableLayout, cell_value, is_comment
+from pacewright.readers.layout import BLANK, MISSING_WORDS, TableLayout, cell_value, is_comment
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import Source
 from pacewright.readers.text import line_blocks
@@ -84,7 +85,7 @@ class _BlockParser:
         if not block:
             return
         lines = block.count(b"\n") + (not block.endswith(b"\n"))
-        values = self._quick(block, lines)
+        values = self._quick(block)
         if values is not None:
             self._keep(values, [self.next_line])
         else:
@@ -116,38 +117,44 @@ class _BlockParser:
         self.parts.append(values)
         self.rows += values.shape[0]
 
-    def _quick(self, block: bytes, lines: int) -> FloatArray | None:
+    def _quick(self, block: bytes) -> FloatArray | None:
         """The block by the compiled reader; None unless every line is a full row of numbers."""
-        layout = self.layout
-        if b'"' in block or b"#" in block:
-            return None
-        separator = layout.separator.encode()
-        if layout.separator != BLANK:
+        block = block.rstrip(b"\n")
+        lines = block.count(b"\n") + 1
+        block = block.replace(b'"', b"")
+        separator = self.layout.separator.encode()
+        if self.layout.separator != BLANK:
             cells = block.count(separator)
-            if cells not in (lines * (layout.width - 1), lines * layout.width):
+            if cells not in (lines * (self.layout.width - 1), lines * self.layout.width):
                 return None
             block = _fill_empty(block, separator)
-        if layout.decimal == ",":
+        if self.layout.decimal == ",":
             block = block.replace(b",", b".")
-        usecols = None if layout.separator == BLANK else self.wanted
-        delimiter = None if layout.separator == BLANK else layout.separator
+        values = self._loaded(block)
+        if values is None:
+            values = self._loaded(_name_missing(block, separator))
+        return values if values is not None and values.shape[0] == lines else None
+
+    def _loaded(self, block: bytes) -> FloatArray | None:
+        """The wanted columns of a block of numbers (n, k); None when it is not that."""
+        layout = self.layout
+        is_blank = layout.separator == BLANK
+        wants_all = is_blank or len(self.wanted) == layout.width
         try:
             values = np.loadtxt(
                 io.BytesIO(block),
-                delimiter=delimiter,
-                usecols=usecols,
+                delimiter=None if is_blank else layout.separator,
+                usecols=None if wants_all else self.wanted,
                 comments=None,
                 ndmin=2,
                 encoding="latin-1",
             )
         except (ValueError, IndexError):
             return None
-        if usecols is None:
-            if values.shape[1] != layout.width:
+        if wants_all:
+            if values.shape[1] not in (layout.width, layout.width + 1):
                 return None
             values = values[:, self.wanted]
-        if values.shape[0] != lines:
-            return None
         values[~np.isfinite(values)] = np.nan
         return values
 
@@ -197,6 +204,13 @@ class _BlockParser:
                 "Mend the cell, empty it if the figure is missing, or leave bad rows out (drop_bad_rows)."
             )
         return value
+
+
+def _name_missing(block: bytes, separator: bytes) -> bytes:
+    """The block with ``nan`` in every cell that says in another word that it is missing."""
+    words = b"|".join(re.escape(word.encode()) for word in sorted(MISSING_WORDS, key=len, reverse=True))
+    edge = rb"\s" if separator == BLANK.encode() else rb"\n" + re.escape(separator)
+    return re.sub(rb"(?i)(?<![^%s]) *(?:%s) *(?![^%s])" % (edge, words, edge), b"nan", block)
 
 
 def _fill_empty(block: bytes, separator: bytes) -> bytes:
