@@ -31,6 +31,7 @@ LEAST_PUTTS = 2
 
 _IN = re.compile(r"^(?:in|holed|hole|h)$", re.IGNORECASE)
 _HOLED_PAST = re.compile(r"^(?:in|holed|hole|h)[\s,]+(.+?)\s*(?:past|beyond|by|long|left)?$", re.IGNORECASE)
+_ZERO = re.compile(r"^[+-]?0+(?:[.,]0*)?$")
 _SIDED = re.compile(r"^(.+?)\s+(short|past|long|beyond)$", re.IGNORECASE)
 
 
@@ -113,13 +114,13 @@ def parse_outcome(text: str, asked_m: float) -> Outcome:
     if sided := _SIDED.match(cleaned):
         sign = -1.0 if sided[2].lower() == "short" else 1.0
         return Outcome(_not_behind(asked_m + sign * abs(_length(sided[1], text)), text))
-    if cleaned[:1] not in {"+", "-"} and cleaned.strip("0.,") != "":
+    if cleaned[:1] not in {"+", "-"} and not _ZERO.match(cleaned):
         raise SettingsError(f"'{text}' does not say past or short; write +2ft, -40cm, in, or holed 1ft past.")
     return Outcome(_not_behind(asked_m + _length(cleaned, text), text))
 
 
 def _length(part: str, text: str) -> float:
-    if part.strip("+-0., ") == "":
+    if _ZERO.match(part):
         return 0.0
     try:
         return parse_length(part)

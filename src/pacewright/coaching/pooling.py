@@ -39,8 +39,8 @@ class PooledLine:
     """Posterior of the line. ``coefficients`` (p,) with ``covariance`` (p, p): level, slope, then the groups.
 
     ``scatter``, ``session_sd`` and ``length_sd`` are posterior means of the SDs. ``log_evidence`` compares
-    priors on the same data. ``design`` (n, p), ``left`` (n,) what the line leaves of the data, and ``shrink``
-    (p, n), which makes coefficients of data.
+    priors on the same data. ``design`` (n, p), ``left`` (n,) what the line leaves of the data, ``shrink``
+    (p, n), which makes coefficients of data, and the number of ``sessions`` among the columns.
     """
 
     coefficients: FloatArray
@@ -52,11 +52,13 @@ class PooledLine:
     design: FloatArray
     left: FloatArray
     shrink: FloatArray
+    sessions: int
 
     def at(self, x: float) -> tuple[float, float]:
-        """Mean and SD of the line at x, for a session and a length like those seen on average."""
+        """Mean and SD of the line at x: in a new session, over the putt lengths that were seen."""
         row = np.zeros(self.coefficients.size)
         row[:2] = 1.0, x
+        row[2 + self.sessions :] = self.design[:, 2 + self.sessions :].mean(axis=0)
         return float(row @ self.coefficients), math.sqrt(float(row @ self.covariance @ row))
 
 
@@ -116,6 +118,7 @@ def pooled_line(
         design=design,
         left=y - design @ mean,
         shrink=inverse[best] @ design.T / scatter[best] ** 2,
+        sessions=sessions.shape[1],
     )
 
 

@@ -43,7 +43,7 @@ class Spells:
 
     ``factor`` is its SD there over its SD in all, freed of measurement noise and of what choosing the
     best of several lucky spells does; 1 where luck alone explains the best spells. ``chance`` is how often
-    luck alone makes the best third look this steady.
+    luck alone makes the spells differ this much.
     """
 
     factor: float
@@ -128,37 +128,28 @@ def _payoff(
 def best_third(data: Terms, cause: str) -> Spells | None:
     """How steady ``cause`` was in the best third of spells of consecutive putts; None with under 30 putts.
 
-    The best of several spells is steadier than the rest by luck alone; what luck does is simulated for one
-    SD throughout, and only what goes beyond counts.
+    The best of several spells is steadier than the rest by luck alone. The variances of the spells are
+    therefore taken as log-normal about their mean, with the spread that goes beyond luck by more than one
+    standard error of luck; the lowest third of that distribution has a mean of 3·Φ(z − ω) of the whole.
     """
+    from scipy.special import ndtr, ndtri
+
     values = data.values[:, data.names.index(cause)]
     left = values - data.design @ (np.linalg.pinv(data.design) @ values)
     size = min(SPELL_PUTTS, left.size // LEAST_SPELLS)
     if size < LEAST_SPELL_PUTTS or not np.isfinite(left).all():
         return None
     spells = left.size // size
-    squares = _spell_variances(left[None, : spells * size], size)
-    observed = float(_best_part(squares)[0])
+    variances = left[: spells * size].reshape(spells, size).var(axis=1, ddof=1)
+    observed = float(np.log(variances).var(ddof=1))
     rng = np.random.default_rng(SEED)
-    luck = _best_part(rng.chisquare(size - 1, (LUCK_DRAWS, spells)) / (size - 1))
-    noise = data.noise[data.names.index(cause), data.names.index(cause)]
-    whole = float(squares.mean())
-    signal = max(whole - noise, 0.0)
-    beyond_luck = observed / float(luck.mean()) * whole - noise
-    factor = math.sqrt(min(max(beyond_luck / signal, 0.0), 1.0)) if signal > 0.0 else 1.0
-    return Spells(factor, spells, size, float(np.mean(luck <= observed)))
-
-
-def _spell_variances(values: FloatArray, size: int) -> FloatArray:
-    """Variances (m, spells) of consecutive runs of ``size``."""
-    return np.asarray(values.reshape(values.shape[0], -1, size).var(axis=2, ddof=1))
-
-
-def _best_part(variances: FloatArray) -> FloatArray:
-    """Mean variance of the steadiest third over the mean of all, (m,)."""
-    third = max(variances.shape[1] // 3, 1)
-    best = np.sort(variances, axis=1)[:, :third].mean(axis=1)
-    return np.asarray(best / variances.mean(axis=1))
+    luck = np.log(rng.chisquare(size - 1, (LUCK_DRAWS, spells))).var(axis=1, ddof=1)
+    beyond = math.sqrt(max(observed - float(luck.mean()) - float(luck.std()), 0.0))
+    share = 3.0 * float(ndtr(ndtri(1.0 / 3.0) - beyond))
+    noise = float(data.noise[data.names.index(cause), data.names.index(cause)])
+    whole = float(variances.mean())
+    factor = math.sqrt(max(share * whole - noise, 0.0) / (whole - noise)) if whole > noise else 1.0
+    return Spells(min(factor, 1.0), spells, size, float(np.mean(luck >= observed)))
 
 
 def line_spread(score: Score, holing: Holing) -> float:
