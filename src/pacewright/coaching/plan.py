@@ -232,14 +232,16 @@ def _practice_blocks(lengths: tuple[float, ...], cause: str, stage: int, putts: 
     free = min(FREE_PUTTS, putts // 3)
     runs = RUN * max(round(BLOCKED_SHARE[stage] * (putts - free) / RUN), 1)
     mixed = max(putts - free - runs, 0)
-    drill = DRILLS[cause]
+    drill, stage_name = DRILLS[cause], STAGE_NAMES[stage]
+    in_runs = drill.in_runs if stage < 2 else drill.alone
+    in_mixed = drill.mixed if stage == 0 else drill.alone
     made = [
         PlanBlock(
-            f"{STAGE_NAMES[stage]}: runs of three", drill.in_runs if stage < 2 else drill.alone, lengths, runs, "runs of three",
+            f"{stage_name}: runs of three", in_runs, lengths, runs, "runs of three",
             STAGE_BEATS[stage], drill.markers and stage < 2, ON_REQUEST, False,
         ),
         PlanBlock(
-            f"{STAGE_NAMES[stage]}: mixed", drill.mixed if stage == 0 else drill.alone, lengths, mixed, "mixed",
+            f"{stage_name}: mixed", in_mixed, lengths, mixed, "mixed",
             STAGE_BEATS[min(stage + 1, 2)], drill.markers and stage == 0, GUESS_FIRST, True,
         ),
         PlanBlock(
