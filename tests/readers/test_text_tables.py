@@ -21,7 +21,7 @@ UNITS = {"m": 1.0, "mm": 1e-3, "cm": 1e-2, "in": 0.0254, "ft": 0.3048}
 
 
 def swing(count: int) -> FloatArray:
-    """A head that swings a quarter of a metre to and fro, x and y, (count, 2)."""
+    """A head that swings a quarter of a metre each way, x and y, (count, 2)."""
     t = np.arange(count) / RATE_HZ
     return np.column_stack([0.25 * np.sin(2 * np.pi * 0.8 * t), 0.01 * np.cos(2 * np.pi * 0.8 * t)])
 
