@@ -101,7 +101,7 @@ def threshold_backswing_time(motion: HeadMotion, fitted: FittedEvents) -> Measur
 def smoothness(motion: HeadMotion, fitted: FittedEvents) -> Measure:
     """SPARC of head speed from takeaway to contact; its spread under the noise that the fits found."""
     start, end = fitted.takeaway_s, fitted.contact.time_s
-    rate = min(motion.rate_hz, 250.0)
+    rate = min(motion.rate_hz, 120.0)
     time_s = np.arange(start, end, 1.0 / rate)
     if time_s.size < 8:
         return Measure(float("nan"), float("nan"), "smoothness")

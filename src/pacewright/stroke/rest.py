@@ -29,22 +29,35 @@ from pacewright.core.recording import FloatArray
 from pacewright.stroke.linear import fit_all, log_sum, weights
 
 _TERMS = 4
-_EXPONENTS = np.arange(4, 13) / 2.0
-_POWERS = 3
 _SYSTEM = _TERMS + 3
-_SUB_INDEX = np.column_stack([
-    np.arange(_POWERS)[:, None] + 2 * np.arange(_TERMS),
-    np.tile(_EXPONENTS.size + np.arange(3), (_POWERS, 1)),
-])  # fmt: skip
-"""Rows for a motion like t², like t^2.5 and like t³ (of the exponents 2, 2.5 … 6), then the data's three."""
-_EVERY_POWER, _MIDDLE_POWER = np.arange(_POWERS), np.array([1])
+
+
+class _Starts(NamedTuple):
+    """Ways a motion may start: the ``exponents`` (E,) of u that they need, and for each start the rows of
+    a system that are its own, then those of the data, ``rows`` (P, 7)."""
+
+    exponents: FloatArray
+    rows: NDArray[np.intp]
+
+    @property
+    def ways(self) -> int:
+        """How many starts."""
+        return int(self.rows.shape[0])
+
+
+_MIDDLE_START = _Starts(np.array([2.5, 3.5, 4.5, 5.5]), np.arange(_SYSTEM)[None, :])
+_EVERY_START = _Starts(
+    np.asarray(np.arange(4, 13) / 2.0, float),
+    np.column_stack([np.arange(3)[:, None] + 2 * np.arange(_TERMS), np.tile(9 + np.arange(3), (3, 1))]),
+)
+"""Like t^2.5 alone, for a first look; like t², t^2.5 and t³."""
 _DIAGONAL = np.arange(_TERMS)
 _SAMPLES = 40
 _PAUSE_MEAN_S = 0.08
 _NO_PAUSE_SHARE = 0.6
 _FINEST_S = 5e-4
-_GRID = 15
-_UNIT = np.linspace(-1.0, 1.0, _GRID)
+_UNIT = np.linspace(-1.0, 1.0, 19)
+_PAUSE_UNIT = np.linspace(-1.0, 1.0, 27)
 _STAGES = 4
 
 
@@ -141,37 +154,38 @@ class _Model:
     def rest_prior_sd(self) -> FloatArray:
         return np.array([self.drift_sd, self.drift_sd] if self.derivative else [10.0, self.drift_sd])
 
-    def monomials(self, times: FloatArray, rates: FloatArray) -> FloatArray:
-        """Rows u^e for the exponents 2, 2.5 … 6, (T, 9 + 3 unset, n), of a motion that leaves (rate 1/W
+    def monomials(self, times: FloatArray, rates: FloatArray, starts: _Starts) -> FloatArray:
+        """Rows u^e for the exponents of ``starts``, (T, E + 3 unset, n), of a motion that leaves (rate 1/W
         positive) or reaches (negative) rest at ``times`` (T,); time derivatives for measured velocities."""
+        exponents = starts.exponents
         u = np.maximum((self.t - times[:, None]) * rates[:, None], 0.0)
         root = np.sqrt(u)
-        rows = np.empty((times.size, _EXPONENTS.size + 3, self.t.size))
-        rows[:, 0] = u * u if self.derivative == 0 else u
-        for k in range(1, _EXPONENTS.size):
-            np.multiply(rows[:, k - 1], root, out=rows[:, k])
+        rows = np.empty((times.size, exponents.size + 3, self.t.size))
+        lead = u * u if self.derivative == 0 else u
+        rows[:, 0] = lead if exponents[0] == 2.0 else lead * root
+        step = root if exponents[1] - exponents[0] == 0.5 else u
+        for k in range(1, exponents.size):
+            np.multiply(rows[:, k - 1], step, out=rows[:, k])
         if self.derivative:
-            rows[:, : _EXPONENTS.size] *= _EXPONENTS[:, None] * rates[:, None, None]
+            rows[:, : exponents.size] *= exponents[:, None] * rates[:, None, None]
         return rows
 
-    def solve(self, times: list[FloatArray], noise_sd: float, powers: NDArray[np.intp]) -> list[_Solved]:
-        """Solve every side for each of its times and each of ``powers``; x_r and d stay open."""
+    def solve(self, times: list[FloatArray], noise_sd: float, starts: _Starts) -> list[_Solved]:
+        """Solve every side for each of its times and each of ``starts``; x_r and d stay open."""
         counts = [t.size for t in times]
         at = times[0] if len(times) == 1 else np.concatenate(times)
         rates = np.repeat([d / side.window_s for side, d in self.sides], counts)
         prior = np.repeat([(2.0 * side.size) ** -2.0 for side, _ in self.sides], counts)
-        rows = self.monomials(at, rates)
-        rows[:, _EXPONENTS.size :] = self.data.T
+        rows = self.monomials(at, rates, starts)
+        rows[:, starts.exponents.size :] = self.data.T
         rows /= noise_sd
         gram = rows @ rows.transpose(0, 2, 1)
-        index = _SUB_INDEX[powers]
-        system = (
-            gram[:, index[:, :, None], index[:, None, :]].reshape(-1, _SYSTEM, _SYSTEM).transpose(1, 2, 0)
-        )
-        system[_DIAGONAL, _DIAGONAL] += np.repeat(prior, powers.size)
-        terms = _eliminated(np.ascontiguousarray(system))
-        every = np.repeat(at, powers.size)
-        cut = counts[0] * powers.size
+        chosen = gram[:, starts.rows[:, :, None], starts.rows[:, None, :]]
+        system = np.ascontiguousarray(chosen.reshape(-1, _SYSTEM, _SYSTEM).transpose(1, 2, 0))
+        system[_DIAGONAL, _DIAGONAL] += np.repeat(prior, starts.ways)
+        terms = _eliminated(system)
+        every = np.repeat(at, starts.ways)
+        cut = counts[0] * starts.ways
         if len(times) == 1:
             return [_Solved(every, terms)]
         return [_Solved(every[:cut], terms[:, :cut]), _Solved(every[cut:], terms[:, cut:])]
@@ -229,10 +243,10 @@ class _Found:
 def _search_moment(model: _Model, noise_sd: float, times: FloatArray, known_noise_sd: float) -> _Found:
     """Arrival and departure at one moment, or one side alone: look, then closer until the grid is fine."""
     noise_sd = known_noise_sd or noise_sd
-    powers = _MIDDLE_POWER
+    starts = _MIDDLE_START
     for stage in range(_STAGES):
-        index = _moments(times.size, len(model.sides), powers.size)
-        sides = model.solve([times] * len(model.sides), noise_sd, powers)
+        index = _moments(times.size, len(model.sides), starts.ways)
+        sides = model.solve([times] * len(model.sides), noise_sd, starts)
         pairs = _meet(model, noise_sd, _together(sides, index))
         weight = weights(pairs.log_evidence)
         moment = sides[0].times[index[0]]
@@ -241,7 +255,7 @@ def _search_moment(model: _Model, noise_sd: float, times: FloatArray, known_nois
         if stage == 0 and not known_noise_sd:
             noise_sd = _noise_at(model, sides, index, int(weight.argmax()), noise_sd)
         if stage < _STAGES - 1:
-            times, powers = _closer(moment, weight, times, stage), _EVERY_POWER
+            times, starts = _closer(moment, weight, times, stage), _EVERY_START
     step = float(times[1] - times[0])
     total = log_sum(pairs.log_evidence) + float(np.log(step * times.size / weight.size))
     return _Found(moment, moment, pairs, weight, total, noise_sd, step)
@@ -249,26 +263,26 @@ def _search_moment(model: _Model, noise_sd: float, times: FloatArray, known_nois
 
 def _search_pause(model: _Model, noise_sd: float, reach_s: float, longest_pause_s: float) -> _Found:
     """Arrival first and departure after a pause: every pair of times, then the pairs that matter, closer."""
-    ends = starts = np.linspace(-reach_s, reach_s, 2 * _GRID)
-    powers = _MIDDLE_POWER
+    ends = begins = reach_s * _PAUSE_UNIT
+    starts = _MIDDLE_START
     for stage in range(_STAGES):
-        sides = model.solve([ends, starts], noise_sd, powers)
+        sides = model.solve([ends, begins], noise_sd, starts)
         pause = sides[1].times[None, :] - sides[0].times[:, None]
         index = np.nonzero((pause > 0) & (pause <= longest_pause_s))
         pairs = _meet(model, noise_sd, _together(sides, index))
         log_weight = pairs.log_evidence - pause[index] / _PAUSE_MEAN_S
         weight = weights(log_weight)
-        end, start = sides[0].times[index[0]], sides[1].times[index[1]]
-        if stage > 0 and _is_fine(end, weight, ends) and _is_fine(start, weight, starts):
+        end, begin = sides[0].times[index[0]], sides[1].times[index[1]]
+        if stage > 0 and _is_fine(end, weight, ends) and _is_fine(begin, weight, begins):
             break
         if stage == 0:
             noise_sd = _noise_at(model, sides, index, int(weight.argmax()), noise_sd)
         if stage < _STAGES - 1:
-            ends, starts = _closer(end, weight, ends, stage), _closer(start, weight, starts, stage)
-            powers = _EVERY_POWER
-    step = max(float(ends[1] - ends[0]), float(starts[1] - starts[0]))
-    cell = (ends[1] - ends[0]) * (starts[1] - starts[0]) / _PAUSE_MEAN_S / powers.size**2
-    return _Found(end, start, pairs, weight, log_sum(log_weight) + float(np.log(cell)), noise_sd, step)
+            ends, begins = _closer(end, weight, ends, stage), _closer(begin, weight, begins, stage)
+            starts = _EVERY_START
+    step = max(float(ends[1] - ends[0]), float(begins[1] - begins[0]))
+    cell = (ends[1] - ends[0]) * (begins[1] - begins[0]) / _PAUSE_MEAN_S / starts.ways**2
+    return _Found(end, begin, pairs, weight, log_sum(log_weight) + float(np.log(cell)), noise_sd, step)
 
 
 @cache
@@ -291,11 +305,10 @@ def _noise_at(
 ) -> float:
     """Scatter of the samples about the best fit of the first look, which uses the middle power alone."""
     parts, sizes = [model.data[:, 1:]], list(model.rest_prior_sd)
-    columns = _SUB_INDEX[_MIDDLE_POWER[0], :_TERMS]
     for (side, direction), solved, at in zip(model.sides, sides, index, strict=True):
         moment = solved.times[at[best]][None]
-        rows = model.monomials(moment, np.array([direction / side.window_s]))
-        parts.append(rows[0, columns].T)
+        rows = model.monomials(moment, np.array([direction / side.window_s]), _MIDDLE_START)
+        parts.append(rows[0, :_TERMS].T)
         sizes += [2.0 * side.size] * _TERMS
     design = np.concatenate(parts, axis=1)[None]
     return fit_all(design, model.data[:, 0], noise_sd, np.diag(np.array(sizes) ** -2.0)).noise_sd(0)
@@ -304,6 +317,18 @@ def _noise_at(
 def _spread(values: FloatArray, weight: FloatArray) -> tuple[float, float]:
     mean = float(weight @ values)
     return mean, float(np.sqrt(weight @ (values - mean) ** 2))
+
+
+def _spread_95(values: FloatArray, weight: FloatArray) -> float:
+    """Half the width of the interval that holds 95 % of the posterior, over 1.96.
+
+    A posterior with a narrow core and a few far outliers (a pause, or a flat top?) has a standard deviation
+    that no interval of ±1.96 should be made of: it would hold 99 %.
+    """
+    order = np.argsort(values)
+    held = np.cumsum(weight[order])
+    low, high = np.searchsorted(held, [0.025, 0.975])
+    return float(values[order[min(high, values.size - 1)]] - values[order[low]]) / (2 * 1.96)
 
 
 def _is_fine(values: FloatArray, weight: FloatArray, axis: FloatArray) -> bool:
@@ -331,10 +356,14 @@ def _summary(found: list[_Found], shares: list[float], model: _Model, centre_s: 
     best = found[int(np.argmax(shares))]
     cell = best.step_s**2 / 12.0  # what the grid itself cannot tell
     rest_var = float(weight @ (value_var + (value - rest) ** 2))
+    covariance = (centred * weight) @ centred.T
+    spreads = np.sqrt(np.diag(covariance))
+    narrowed = np.array([_spread_95(t, weight) for t in times]) / np.maximum(spreads, 1e-9)
+    narrowed = np.where(spreads > 1e-9, np.clip(narrowed, 0.0, 1.0), 1.0)
     moves = {direction for _, direction in model.sides}
     nan = float("nan")
     return RestFit(
         float(mean[0]) + centre_s if -1.0 in moves else nan,
         float(mean[1]) + centre_s if 1.0 in moves else nan,
-        (centred * weight) @ centred.T + cell, rest, float(np.sqrt(rest_var)), best.noise_sd,
+        covariance * np.outer(narrowed, narrowed) + cell, rest, float(np.sqrt(rest_var)), best.noise_sd,
     )  # fmt: skip
