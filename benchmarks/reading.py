@@ -46,9 +46,7 @@ def main() -> None:
         ours = fastest(read, path)
         memory_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         bare = fastest(lambda file: np.loadtxt(file, delimiter=",", skiprows=1), path)
-    print(
-        f"{ROWS:,} rows of 4 columns: {ours:.2f} s, {ours / bare:.2f} times NumPy's bare reader ({bare:.2f} s)"
-    )
+    print(f"{ROWS:,} rows of four columns: {ours:.2f} s, {ours / bare:.2f} times NumPy's {bare:.2f} s")
     print(f"memory of the whole process at its highest: {memory_mb:.0f} MB")
 
 

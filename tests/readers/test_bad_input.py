@@ -39,7 +39,7 @@ CASES: dict[str, tuple[bytes, str]] = {
     "a header alone": (b"time_s,head_x_m\n", "line 1: the header has no row of figures under it"),
     "binary": (bytes(range(256)) * 20, "neither text nor C3D"),
     "a picture": (b"\x89PNG\r\n\x1a\n" + bytes(500), "neither text nor C3D"),
-    "one sample": (csv(swing(1)), "column 'time_s': there are 1 rows with a time"),
+    "one sample": (csv(swing(1)), "column 'time_s': it holds 1 time;"),
     "three samples": (csv(swing(3)), "column 'head_x_m': 3 samples are too few"),
     "all NaN": (csv([(t, float("nan")) for t, _ in swing()]), "column 'head_x_m': not one figure in it"),
     "all empty": (
@@ -49,7 +49,7 @@ CASES: dict[str, tuple[bytes, str]] = {
     "no time": (csv([(x,) for _, x in swing()], "head_x_m"), "there is no column of times"),
     "times all NaN": (
         csv([(float("nan"), x) for _, x in swing()]),
-        "column 'time_s': there are 0 rows with a time",
+        "column 'time_s': it holds 0 times;",
     ),
     "millimetres called metres": (
         csv([(t, 1000 * x + 40) for t, x in swing()]),

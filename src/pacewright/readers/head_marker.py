@@ -27,11 +27,12 @@ _RISE_M = 0.01
 _BACK_AT_BALL_SHARE = 0.6
 _HIGHEST_ABOVE_FLOOR_M = 0.35
 _LEAD_SHARE = 0.85
+_FEWEST_ON_PATH = 6
 
 
 @dataclass(frozen=True, slots=True)
 class HeadSwing:
-    """A swing of a marker: its level forward ``direction`` (unit, (3,)), place at address (3,), top speed."""
+    """A swing: level ``direction`` (unit, (3,)) at the ball, place at address (3,), top speed."""
 
     direction: FloatArray
     address_m: FloatArray
@@ -73,7 +74,7 @@ def fastest_swing(
 
 
 def loose_swing(time_s: FloatArray, places: FloatArray, up: FloatArray) -> HeadSwing:
-    """The direction of a marker where it is fastest, whatever its motion; address is its usual place."""
+    """The direction of a marker where it is fastest, whatever its motion; its usual place for address."""
     motion = _motion(time_s, places, up)
     peak = int(np.argmax(motion.level_speed))
     address = np.median(motion.places, axis=0)
@@ -161,7 +162,23 @@ def _swing_at(
     address = np.median(motion.places[_rest_window(motion.time_s, takeaway)], axis=0)
     if floor_m is not None and float(address @ motion.up) - floor_m > _HIGHEST_ABOVE_FLOOR_M:
         return None
+    direction = _path_direction(motion, slice(top, peak + 1), direction, address)
     return HeadSwing(direction, address, float(speed[peak]))
+
+
+def _path_direction(motion: _Motion, part: slice, direction: FloatArray, address: FloatArray) -> FloatArray:
+    """Level direction (3,) in which the path passes the place at address.
+
+    A parabola through the way forward: finer than the velocity at one time, and the head's path is an
+    arc, which does not point along the target line where it is fastest but where the ball is.
+    """
+    across = np.cross(motion.up, direction)
+    away = motion.places[part] - address
+    along, aside = away @ direction, away @ across
+    if along.size < _FEWEST_ON_PATH:
+        return direction
+    slope = float(np.polyfit(along, aside, 2)[1])
+    return np.asarray((direction + slope * across) / np.hypot(1.0, slope))
 
 
 def _before(condition: NDArray[np.bool_], index: int) -> int | None:

@@ -2,7 +2,7 @@
 
 The head's marker is the one named by option, or the one that moves like a putter head (see
 `head_marker`). Up is the axis along which a body stands, or towards which the head's path curves; the
-target line is the head's direction where it is fastest. The origin is the head's place at address.
+target line is the head's direction as it passes its place at address. The origin is the head's place at address.
 """
 
 from __future__ import annotations

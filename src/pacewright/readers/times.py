@@ -72,7 +72,7 @@ def timed_rows(time_s: FloatArray, values: FloatArray, column: TimeColumn) -> Ti
     else:
         rows = np.arange(time_s.size)
     if time_s.size < 2:
-        raise column.error(f"there are {time_s.size} rows with a time; a recording needs many.")
+        raise column.error(f"it holds {_counted(time_s.size, 'time')}; a recording needs many.")
     time_s, values = _in_order(time_s, values, rows, column, remarks)
     _check_rate(time_s, column)
     time_s = _on_even_clock(time_s, values, remarks)
