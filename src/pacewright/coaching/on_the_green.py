@@ -45,7 +45,8 @@ FIRST_PUTTS: tuple[tuple[float, float], ...] = tuple(
 """First putts of a round of 18, metres and how many: our choice, to be replaced by the player's own."""
 
 CELLS = 20
-"""Cells a side in each part of the distances and of the directions."""
+COARSE_CELLS = 8
+"""Cells a side in each part of the distances and of the directions; fewer where only means are wanted."""
 MOST_ROUNDS = 60
 
 
@@ -116,7 +117,7 @@ def round_outcome(player: Putting, first_putts: Sequence[tuple[float, float]] = 
 def expected_putts(lengths_m: Sequence[float], player: Putting) -> tuple[float, ...]:
     """Expected putts to hole out from each length, every putt by the player's own spreads."""
     lattice = np.geomspace(0.05, max(*lengths_m, 1.0) * 1.6, 30)
-    leaves = [_leaves(float(length), player) for length in lattice]
+    leaves = [_leaves(float(length), player, COARSE_CELLS) for length in lattice]
     putts = np.full(lattice.size, 2.0)
     for _ in range(MOST_ROUNDS):
         last, putts = putts, np.array([_one_more(one, lattice, putts) for one in leaves])
@@ -130,7 +131,7 @@ def _one_more(leaves: _Leaves, lattice: FloatArray, putts: FloatArray) -> float:
     return 1.0 + float(leaves.chance @ np.interp(leaves.left_m, lattice, putts))
 
 
-def _leaves(length_m: float, player: Putting) -> _Leaves:
+def _leaves(length_m: float, player: Putting, cells: int = CELLS) -> _Leaves:
     """Cells of distance (short, taken by the hole if on line, past) and of direction (on line, off it)."""
     from scipy.special import ndtr, ndtri
 
@@ -142,7 +143,7 @@ def _leaves(length_m: float, player: Putting) -> _Leaves:
     line_sd = max(player.line_sd_rad, 1e-6)
     on_line = math.erf(half_hole / line_sd / math.sqrt(2.0))
     sides = np.array([0.5, 0.5 + on_line / 2.0, 1.0])
-    nodes = (np.arange(CELLS) + 0.5) / CELLS
+    nodes = (np.arange(cells) + 0.5) / cells
     chance, left = [], []
     for k in range(3):
         along = np.exp(middle + spread * ndtri(_inside(cuts[k], cuts[k + 1], nodes)))
@@ -151,7 +152,7 @@ def _leaves(length_m: float, player: Putting) -> _Leaves:
                 continue
             angle = line_sd * ndtri(_inside(sides[side], sides[side + 1], nodes))
             mass = (cuts[k + 1] - cuts[k]) * 2.0 * (sides[side + 1] - sides[side])
-            chance.append(np.full(CELLS**2, mass / CELLS**2))
+            chance.append(np.full(cells**2, mass / cells**2))
             across = along[:, None] * np.sin(angle)
             left.append(np.hypot(along[:, None] * np.cos(angle) - length_m, across).ravel())
     holed = float(cuts[2] - cuts[1]) * on_line

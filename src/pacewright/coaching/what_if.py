@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -33,7 +34,7 @@ SPELL_PUTTS = 8
 """Putts in a spell; fewer where there would be less than six spells, but at least five."""
 LEAST_SPELLS = 6
 LEAST_SPELL_PUTTS = 5
-LUCK_DRAWS = 2000
+LUCK_DRAWS = 1000
 SEED = 8
 
 
@@ -142,14 +143,20 @@ def best_third(data: Terms, cause: str) -> Spells | None:
     spells = left.size // size
     variances = left[: spells * size].reshape(spells, size).var(axis=1, ddof=1)
     observed = float(np.log(variances).var(ddof=1))
-    rng = np.random.default_rng(SEED)
-    luck = np.log(rng.chisquare(size - 1, (LUCK_DRAWS, spells))).var(axis=1, ddof=1)
+    luck = _luck(size, spells)
     beyond = math.sqrt(max(observed - float(luck.mean()) - float(luck.std()), 0.0))
     share = 3.0 * float(ndtr(ndtri(1.0 / 3.0) - beyond))
     noise = float(data.noise[data.names.index(cause), data.names.index(cause)])
     whole = float(variances.mean())
     factor = math.sqrt(max(share * whole - noise, 0.0) / (whole - noise)) if whole > noise else 1.0
     return Spells(min(factor, 1.0), spells, size, float(np.mean(luck >= observed)))
+
+
+@cache
+def _luck(size: int, spells: int) -> FloatArray:
+    """Variances of the log variances of so many spells of one SD, drawn many times."""
+    rng = np.random.default_rng(SEED)
+    return np.asarray(np.log(rng.chisquare(size - 1, (LUCK_DRAWS, spells))).var(axis=1, ddof=1))
 
 
 def line_spread(score: Score, holing: Holing) -> float:
