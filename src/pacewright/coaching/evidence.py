@@ -77,10 +77,10 @@ def critical_variance_ratio(freedom_before: float, freedom_after: float, alpha: 
 
 
 def decreasing_root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Where a decreasing function crosses zero, by bisection to 1e-10 of the span; ends when outside."""
+    """Where a decreasing function crosses zero, by bisection to 1e-12 of the span; ends when outside."""
     if function(high) >= 0.0:
         return high
-    for _ in range(60):
+    for _ in range(40):
         middle = 0.5 * (low + high)
         if function(middle) >= 0.0:
             low = middle

@@ -63,6 +63,14 @@ class SpreadChange:
     chance_worse: float
 
 
+def verdict_now(before: SessionFit, after: SessionFit) -> Verdict:
+    """The verdict that may be asked for after every putt, without its interval."""
+    goal = -math.log(FALSE_ALARM)
+    if _evidence(before, after) >= goal:
+        return "better"
+    return "worse" if _evidence(after, before) >= goal else "unclear"
+
+
 def spread_change(before: SessionFit, after: SessionFit, rule: Rule = "every putt") -> SpreadChange:
     """Verdict on the spread with its interval (each side errs at most 5 %) and what would settle it."""
     value = after.spread / before.spread
