@@ -166,6 +166,16 @@ def test_other_names_are_mapped(ours: str, theirs: str) -> None:
 
 
 @pytest.mark.parametrize(
+    "names", [("timestamp", "seconds_elapsed"), ("time_s", "time"), ("Time (s)", "clock")]
+)
+def test_of_two_clocks_the_one_that_tells_its_unit_is_taken(names: tuple[str, str]) -> None:
+    told = next(name for name in names if "s" in name and name not in ("timestamp", "time"))
+    clocks = {name: TIME if name == told else 1e9 * TIME for name in names}
+    recording = read(text_of(clocks | {"head_x_m": swing_m(TIME)}))
+    assert recording.rate_hz == pytest.approx(240, rel=1e-4)
+
+
+@pytest.mark.parametrize(
     ("columns", "why"),
     [
         ({"head_x_m": "Y9"}, "no column 'Y9' to use as head_x_m; the file has 'time_s', 'X1'"),

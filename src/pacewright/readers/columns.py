@@ -158,31 +158,45 @@ def find_columns(
     Raises ReadError when two columns are the same thing, or a mapped column is not in the file.
     """
     targets = tuple(targets)
-    found: dict[str, Column] = {}
-    for ours, theirs in mapping.items():
-        target, factor = mapped_target(ours)
-        if target in targets:
-            column = _mapped(layout, target, factor, ours, theirs, source)
-            if target in found:
-                raise source.error(
-                    f"'{ours}' and another name in the column mapping both mean {target}; keep one."
-                )
-            found[target] = column
+    found = _mapped_columns(layout, mapping, targets, source)
     mapped = set(found)
     for index, name in enumerate(layout.names):
         told = meaning(name) or _words(name)
         if told is None or told[0] not in targets or told[0] in mapped:
             continue
-        target, factor = told
-        if target in found:
-            first = found[target]
-            raise source.error(
-                f"line {layout.header_line}: columns {first.index + 1} ('{first.name}') and {index + 1} "
-                f"('{name}') both hold {target}. Rename one, or choose with a column mapping such as "
-                f"{target_name(target)}={first.index + 1}."
-            )
-        found[target] = Column(target, index, factor, name)
+        column = Column(told[0], index, told[1], name)
+        first = found.setdefault(column.target, column)
+        if first is column or (_tells_no_unit(name) and not _tells_no_unit(first.name)):
+            continue
+        if _tells_no_unit(first.name) and not _tells_no_unit(name):
+            found[column.target] = column
+            continue
+        raise source.error(
+            f"line {layout.header_line}: columns {first.index + 1} ('{first.name}') and {index + 1} "
+            f"('{name}') both hold {column.target}. Rename one, or choose, such as "
+            f"--columns {target_name(column.target)}={first.index + 1}."
+        )
     return found
+
+
+def _mapped_columns(
+    layout: TableLayout, mapping: Mapping[str, str], targets: tuple[str, ...], source: Source
+) -> dict[str, Column]:
+    found: dict[str, Column] = {}
+    for ours, theirs in mapping.items():
+        target, factor = mapped_target(ours)
+        if target not in targets:
+            continue
+        if target in found:
+            raise source.error(f"'{ours}' and another name in the mapping both mean {target}; keep one.")
+        found[target] = _mapped(layout, target, factor, ours, theirs, source)
+    return found
+
+
+def _tells_no_unit(name: str) -> bool:
+    """Whether a column of time leaves its unit to be guessed; one that tells it goes before."""
+    tells = any("time" in units for _, units in _split_unit(name)) or "second" in name.lower()
+    return not tells and _target_of(name, "time") == "time"
 
 
 def target_name(target: str) -> str:

@@ -2,7 +2,7 @@
 
 The head's marker is the one named by option, or the one that moves like a putter head (see
 `head_marker`). Up is the axis along which a body stands, or towards which the head's path curves; the
-target line is the head's direction as it passes its place at address. The origin is the head's place at address.
+target line is the head's direction as it passes its place at address, which is the origin.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ _HEAD_WORDS = ("head", "putter", "club", "toe", "heel", "face")
 _NAMED_BONUS = 1.5
 _CURVED_PER_M = 0.1
 _MORE_CURVED = 1.5
+_GLIMPSES = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +93,8 @@ def _named(markers: MarkerSet, options: ReadOptions, source: Source) -> _Chosen:
         raise source.error(
             f"marker '{markers.labels[index]}' is hardly seen; choose another (--marker NAME)."
         )
-    up = _up(markers, index, options)
+    up = _known_up(markers, options)
+    up = _guessed_up(markers, index) if up is None else up
     swing = fastest_swing(markers.time_s, places, up) or loose_swing(markers.time_s, places, up)
     return _Chosen(index, swing, up)
 
@@ -100,12 +102,13 @@ def _named(markers: MarkerSet, options: ReadOptions, source: Source) -> _Chosen:
 def _like_a_head(markers: MarkerSet, options: ReadOptions, source: Source) -> _Chosen:
     """The marker that moves most like a head: the fastest of those that swing like one."""
     fastest, who, second = _two_fastest(markers)
+    known_up = _known_up(markers, options)
     best: _Chosen | None = None
     best_score = 0.0
     for index, label in enumerate(markers.labels):
         if 2 * np.isfinite(markers.xyz_m[:, index, 0]).sum() < markers.time_s.size:
             continue
-        up = _up(markers, index, options)
+        up = _guessed_up(markers, index) if known_up is None else known_up
         floor_m = _floor(markers, up)
         others_m_s = np.where(who == index, second, fastest)
         places = markers.xyz_m[:, index]
@@ -136,23 +139,31 @@ def _two_fastest(markers: MarkerSet) -> tuple[FloatArray, NDArray[np.intp], Floa
     return fastest, who, second
 
 
-def _up(markers: MarkerSet, index: int, options: ReadOptions) -> FloatArray:
-    """The direction that is up (unit, (3,)), for a head at that marker."""
-    if options.up_axis is not None:
-        return _axis_vector(options.up_axis)
-    body = _body_axis(markers)
-    if body is not None:
-        return body
+def _known_up(markers: MarkerSet, options: ReadOptions) -> FloatArray | None:
+    """The direction that is up (unit, (3,)): as given, or along a standing body; None when neither tells."""
+    return _axis_vector(options.up_axis) if options.up_axis is not None else _body_axis(markers)
+
+
+def _guessed_up(markers: MarkerSet, index: int) -> FloatArray:
+    """The direction that is up (unit, (3,)) for a head at that marker, without a body to tell."""
     curved = _curved_towards(markers.xyz_m[:, index])
     return curved if curved is not None else _axis_vector(markers.usual_up)
+
+
+def _glimpsed(markers: MarkerSet) -> FloatArray:
+    """Places (f, m, 3) in some frames spread over the recording: enough for what changes slowly."""
+    return markers.xyz_m[:: max(markers.time_s.size // _GLIMPSES, 1)]
 
 
 def _body_axis(markers: MarkerSet) -> FloatArray | None:
     """The axis along which a standing body is long; None when no body is marked."""
     if len(markers.labels) < _BODY_MARKERS:
         return None
-    seen = np.isfinite(markers.xyz_m[:, :, 0]).any(axis=0)
-    middle = np.nanmedian(markers.xyz_m[:, seen], axis=0)
+    places = _glimpsed(markers)
+    seen = np.isfinite(places[:, :, 0]).any(axis=0)
+    if seen.sum() < _BODY_MARKERS:
+        return None
+    middle = np.nanmedian(places[:, seen], axis=0)
     spread = np.ptp(middle, axis=0)
     order = np.argsort(spread)
     if spread[order[2]] < _BODY_HEIGHT_M or spread[order[2]] < _LONGER_THAN_WIDE * spread[order[1]]:
@@ -193,8 +204,8 @@ def _floor(markers: MarkerSet, up: FloatArray) -> float | None:
     """Height of the floor, from the feet of a marked body; None without one."""
     if len(markers.labels) < _BODY_MARKERS:
         return None
-    heights = markers.xyz_m @ up
-    return float(np.nanpercentile(heights, 0.5))
+    heights = _glimpsed(markers) @ up
+    return float(np.nanpercentile(heights, 0.5)) if np.isfinite(heights).any() else None
 
 
 def _frame(chosen: _Chosen, options: ReadOptions) -> FloatArray:
