@@ -14,8 +14,8 @@ from pacewright.coaching.station import PuttDemand, law_constant, passing, plan_
 from pacewright.coaching.swing import Swing, own_swing, textbook_swing
 from pacewright.core.errors import SettingsError
 from pacewright.core.station import PuttStation, Station
+from pacewright.simulate.habits import Habits, strokes_of
 from pacewright.simulate.laws import LawStroke
-from tests.coaching.strokes import Habits, strokes_of
 
 TEXTBOOK = textbook_swing(ball_speed_ratio=1.591, head_speed_kept=0.791)
 FROM_STROKES = {"ball_speed_ratio": 1.591, "head_speed_kept": 0.791}
@@ -199,7 +199,7 @@ class TestOwnSwing:
     def test_many_strokes_give_the_players_constant_within_its_uncertainty(self) -> None:
         # The constant of the invented player is (r+1)/2 at no acceleration (docs/methods/station.md).
         for seed in range(20):
-            strokes = strokes_of(Habits(onset_power=2.4), np.random.default_rng(seed), [3.0] * 40)
+            strokes = strokes_of(Habits(downswing_power=2.4), np.random.default_rng(seed), [3.0] * 40)
             swing = own_swing(strokes, **FROM_STROKES)
             assert swing.constant.value == pytest.approx(1.70, abs=4 * swing.constant.sd)
             assert swing.constant.sd < 0.02
@@ -207,7 +207,7 @@ class TestOwnSwing:
 
     def test_few_strokes_are_drawn_towards_the_textbook_and_less_so_the_more_there_are(self) -> None:
         strokes = strokes_of(
-            Habits(onset_power=2.4, time_spread=0, length_spread=0), np.random.default_rng(1), [3.0] * 30
+            Habits(downswing_power=2.4, time_spread=0, length_spread=0), np.random.default_rng(1), [3.0] * 30
         )
         swings = [own_swing(strokes[:n], **FROM_STROKES) for n in (1, 3, 10, 30)]
         off = [swing.constant.value - math.pi / 2 for swing in swings]
@@ -220,7 +220,7 @@ class TestOwnSwing:
 
     def test_one_bad_stroke_moves_it_little(self) -> None:
         strokes = strokes_of(Habits(), np.random.default_rng(3), [3.0] * 12)
-        bad = strokes_of(Habits(onset_power=4.0), np.random.default_rng(3), [3.0])
+        bad = strokes_of(Habits(downswing_power=4.0), np.random.default_rng(3), [3.0])
         steady, disturbed = (own_swing(s, **FROM_STROKES) for s in (strokes, [*strokes[:-1], *bad]))
         assert disturbed.constant.value == pytest.approx(steady.constant.value, rel=0.01)
 

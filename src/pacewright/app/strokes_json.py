@@ -15,6 +15,8 @@ from pacewright.core.stroke import Stroke, StrokeKind
 
 _KINDS = ("putt", "rehearsal")
 _EVENT_ENDING = "_time_s"
+_LARGEST = 1e12
+"""No time, length or speed of a stroke comes near it."""
 
 
 def load_strokes(path: str | Path) -> list[Stroke]:
@@ -37,10 +39,12 @@ def parse_strokes(text: str, name: str) -> list[Stroke]:
     """As `load_strokes`, from text; ``name`` is the file's, for messages."""
     try:
         body = json.loads(text)
-    except json.JSONDecodeError as error:
-        place = f"line {error.lineno}, column {error.colno}"
+    except (ValueError, RecursionError) as error:
+        where = (
+            f"line {error.lineno}, column {error.colno}" if isinstance(error, json.JSONDecodeError) else error
+        )
         raise ReadError(
-            f"'{name}' is not JSON ({place}); give the file that assess --json printed."
+            f"'{name}' is not JSON ({where}); give the file that assess --json printed."
         ) from None
     assessments = body if isinstance(body, list) else [body]
     strokes: list[Stroke] = []
@@ -59,7 +63,7 @@ def _stroke(entry: Any, source: str, index: int, place: str) -> Stroke:
         raise ReadError(f"{place}: it is not an object with measures.")
     kind = entry.get("kind", "putt")
     if kind not in _KINDS:
-        raise ReadError(f"{place}: kind {kind!r} is neither putt nor rehearsal.")
+        raise ReadError(f"{place}: kind {_quoted(kind)} is neither putt nor rehearsal.")
     return Stroke(
         kind=cast(StrokeKind, kind),
         events=_measures(entry, "events", {f"{event}{_EVENT_ENDING}": event for event in EVENTS}, place),
@@ -98,9 +102,14 @@ def _measure(figure: Any, place: str) -> Measure | None:
 
 
 def _number(value: Any, place: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise ReadError(f"{place}: {value!r} is not a number.")
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= _LARGEST:
+        raise ReadError(f"{place}: {_quoted(value)} is not a number that can be used.")
     return float(value)
+
+
+def _quoted(value: Any) -> str:
+    shown = str(value) if isinstance(value, int | float) else repr(value)
+    return shown if len(shown) <= 40 else f"{shown[:40]}…"
 
 
 def _remarks(entries: Any, place: str) -> tuple[Remark, ...]:
@@ -114,7 +123,7 @@ def _remarks(entries: Any, place: str) -> tuple[Remark, ...]:
         elif isinstance(entry, str):
             remarks.append(Remark(entry, ""))
         else:
-            raise ReadError(f"{place}: {entry!r} is not a remark on quality.")
+            raise ReadError(f"{place}: {_quoted(entry)} is not a remark on quality.")
     return tuple(remarks)
 
 

@@ -68,7 +68,7 @@ def _show(station: Station, units: Units) -> None:
     console = Console()
     table = Table(box=None, pad_edge=False, header_style="dim")
     table.add_column("Putt", no_wrap=True)
-    for title in ("Back marker", "Band", "Through marker", "Head speed", "At contact"):
+    for title in ("Back", "Band", "Through", "Head speed", "At contact"):
         table.add_column(title, justify="right", no_wrap=True)
     for one in station.stations:
         table.add_row(*_row(one, units))

@@ -136,11 +136,10 @@ def _spread(share: float, spare: int) -> str:
 
 def ten_milliseconds(downswing_time_s: float) -> str:
     """What 10 ms mean in a downswing of that time: the derivative of 1/T for speed, of 1/T² for distance."""
-    of_speed = 0.010 / downswing_time_s
-    return (
-        f"10 ms in a downswing of {figure(downswing_time_s, 'time')} are "
-        f"{figure(100.0 * of_speed, 'percent')} of speed and {figure(200.0 * of_speed, 'percent')} of distance."
-    )
+    percent = 1.0 / downswing_time_s
+    speed, distance = figure(percent, "percent"), figure(2.0 * percent, "percent")
+    time = figure(downswing_time_s, "time")
+    return f"10 ms in a downswing of {time} are {speed} of speed and {distance} of distance."
 
 
 def _together(groups: Groups) -> Finding | None:

@@ -88,13 +88,15 @@ class Mean:
 def mean_of(numbers: FloatArray, sds: FloatArray) -> Mean:
     """Mean of two or more values (n,) with their measurement noise ``sds`` (n,).
 
-    The spread between strokes holds the noise that differs from stroke to stroke. Noise beyond that spread
-    is taken as common to all strokes, which no number of strokes averages out.
+    The spread between strokes holds the noise that differs from stroke to stroke. Noise beyond what that
+    spread can hold (its variance and twice the standard error of it) is taken as common to all strokes, which
+    no number of strokes averages out.
     """
+    freedom = numbers.size - 1
     variance = float(np.var(numbers, ddof=1))
-    common = max(float(np.mean(sds**2)) - variance, 0.0)
+    common = max(float(np.mean(sds**2)) - variance * (1.0 + 2.0 * math.sqrt(2.0 / freedom)), 0.0)
     error = math.sqrt(variance / numbers.size + common)
-    return Mean(float(np.mean(numbers)), error, numbers.size - 1, numbers.size)
+    return Mean(float(np.mean(numbers)), error, freedom, numbers.size)
 
 
 def strength(difference: float, error: float, freedom: float) -> float:

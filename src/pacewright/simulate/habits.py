@@ -1,4 +1,8 @@
-"""Invented players: strokes with known causes, measured with the noise of a 240 Hz recording."""
+"""Players with known habits: strokes whose tempo, acceleration and evenness are given, measured with noise.
+
+For the tests and the validation of findings and of a player's own constant. The noise is that of a 240 Hz
+recording; what the tool measures of such strokes is validated apart (docs/validation-strokes.md).
+"""
 
 from __future__ import annotations
 
@@ -10,7 +14,6 @@ import numpy as np
 
 from pacewright.core.measure import Measure
 from pacewright.core.stroke import Stroke
-from pacewright.simulate.stroke_model import StrokeModel
 
 NOISE = {
     "backswing_time_s": 0.006,
@@ -21,7 +24,7 @@ NOISE = {
     "impact_acceleration_index": 0.09,
     "collision_speed_kept": 0.012,
 }
-"""Rms errors at 240 Hz and 0.15 mm (docs/validation-strokes.md), rounded."""
+"""Rms errors of one stroke at 240 Hz and 0.15 mm (docs/validation-strokes.md), rounded."""
 SPEED_NOISE = 0.0075
 
 
@@ -30,7 +33,8 @@ class Habits:
     """A player's means, and the relative spread of each from putt to putt.
 
     Lengths are those of a 3 m putt; backswing length goes with asked^``length_exponent``, times with
-    asked^``time_exponent``. ``correlation`` couples length and downswing time from putt to putt.
+    asked^``time_exponent``. ``downswing_power``: the downswing leaves the top like time to that power.
+    ``correlation`` couples length and downswing time from putt to putt.
     """
 
     backswing_time_s: float = 0.66
@@ -38,7 +42,7 @@ class Habits:
     backswing_length_m: float = 0.26
     acceleration_index: float = 0.0
     length_ratio: float = 0.85
-    onset_power: float = 2.15
+    downswing_power: float = 2.15
     length_spread: float = 0.02
     time_spread: float = 0.02
     length_exponent: float = 0.5
@@ -62,22 +66,17 @@ def _stroke(habits: Habits, rng: np.random.Generator, asked: float | None, index
     back = habits.backswing_time_s * pace * math.exp(habits.time_spread * rng.normal())
     length = habits.backswing_length_m * relative**habits.length_exponent
     length *= math.exp(habits.length_spread * one)
-    # Near 0 the index is a·T/v with v = (r+1)/2·length/T; a first guess is enough for an invented player.
-    speed = (habits.onset_power + 1.0) / 2.0 * length / down
-    model = StrokeModel(
-        backswing_time_s=back, downswing_time_s=down, backswing_length_m=length,
-        downswing_power=habits.onset_power,
-        impact_acceleration_m_s2=habits.acceleration_index * speed / down,
-    )  # fmt: skip
+    # The downswing of `stroke_model` with power r and index i: v·T/B = r·(r+1)/(2r − i), a·T/v = i.
+    power, acceleration_index = habits.downswing_power, habits.acceleration_index
     truth = {
         "backswing_time_s": back,
         "downswing_time_s": down,
         "time_ratio": back / down,
         "backswing_length_m": length,
         "length_ratio": habits.length_ratio * math.exp(0.04 * rng.normal()),
-        "impact_speed_m_s": model.impact_speed_m_s,
-        "impact_acceleration_index": model.impact_acceleration_m_s2 * down / model.impact_speed_m_s,
-        "collision_speed_kept": model.speed_kept,
+        "impact_speed_m_s": power * (power + 1.0) / (2.0 * power - acceleration_index) * length / down,
+        "impact_acceleration_index": acceleration_index,
+        "collision_speed_kept": 0.79,
     }
     noise = NOISE | {"impact_speed_m_s": SPEED_NOISE * truth["impact_speed_m_s"]}
     measures = {name: Measure(truth[name] + rng.normal(0.0, sd), sd) for name, sd in noise.items()}
