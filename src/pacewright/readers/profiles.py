@@ -5,10 +5,8 @@ They lie in the user's configuration folder (``profiles/NAME.toml``), or in a fo
 
 from __future__ import annotations
 
-import json
 import os
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import fields, replace
 from pathlib import Path
@@ -54,6 +52,8 @@ def save_profile(name: str, options: ReadOptions, folder: Path | None = None) ->
 
 def load_profile(name: str, folder: Path | None = None) -> ReadOptions:
     """The options kept under ``name``; SettingsError when there are none or they make no sense."""
+    import tomllib
+
     path = _path(name, folder)
     if not path.is_file():
         kept = ", ".join(list_profiles(folder)) or "none"
@@ -115,6 +115,8 @@ def _path(name: str, folder: Path | None) -> Path:
 
 
 def _toml(value: object) -> str:
+    import json
+
     if isinstance(value, bool):
         return "true" if value else "false"
     return json.dumps(value, ensure_ascii=False) if isinstance(value, str) else repr(value)
