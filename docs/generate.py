@@ -149,6 +149,27 @@ def _entry(name: str, thing: object) -> str:
     return f"- `{call}`: {sentence}"
 
 
+def _norms() -> str:
+    """Every norm with its figures and source."""
+    from pacewright.coaching.norms import norms
+
+    def band(low: float, high: float) -> str:
+        return "–" if low != low and high != high else f"{low:g} to {high:g}".replace("nan", "–")
+
+    rows = [
+        f"| {n.id} | {f'`{n.measure}`' if n.measure else '–'} | {n.unit or '–'} "
+        f"| {'–' if n.value != n.value else f'{n.value:g}'} | {band(n.low, n.high)} "
+        f"| {band(n.act_low, n.act_high)} | {n.status} | {n.source} {n.note}{_of(n.population)} |"
+        for n in norms().values()
+    ]
+    head = "| norm | measure | unit | value | band | acts beyond | status | source and meaning |"
+    return "\n".join([head, "|---|---|---|---|---|---|---|---|", *rows])
+
+
+def _of(population: str) -> str:
+    return f" ({population})" if population else ""
+
+
 def _listed(folder: str) -> str:
     """The pages of a folder of `docs/` by their titles, for the index."""
     named = {page: page.read_text().partition("\n")[0].lstrip("# ") for page in sorted(_pages_in(folder))}
@@ -164,6 +185,7 @@ MAKERS: dict[str, Callable[[], str]] = {
     "events": _events,
     "commands": _commands,
     "api": _api,
+    "norms": _norms,
     "guides": lambda: _listed("."),
     "contracts": lambda: _listed("contracts"),
     "methods": lambda: _listed("methods"),

@@ -165,6 +165,15 @@ def test_the_textbook_says_how_unsure_it_is_and_an_unusual_beat_is_remarked() ->
     assert "beat-unusual" in [warning.code for warning in slow.warnings]
 
 
+def test_a_constant_far_from_the_law_is_used_and_remarked() -> None:
+    strokes = strokes_of(Habits(acceleration_index=0.65), np.random.default_rng(8), [3.0] * 20)
+    swing = own_swing(strokes, **FROM_STROKES)
+    station = plan_station([_demand(2.0)], beats_per_minute=90, swing=swing)
+    assert station.swing_constant > norm("swing-constant").high
+    (warning,) = [w for w in station.warnings if w.code == "constant-unusual"]
+    assert "move the back marker out as the stroke gets steadier" in warning.text
+
+
 @pytest.mark.parametrize("beat", [0.0, -90.0, 1000.0, math.nan])
 def test_a_beat_that_nobody_keeps_is_refused(beat: float) -> None:
     with pytest.raises(SettingsError, match="beat"):

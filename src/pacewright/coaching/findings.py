@@ -44,11 +44,11 @@ def observe(putts: Sequence[Stroke], baseline: Sequence[Stroke] = ()) -> list[Fi
 
 
 def _weight(finding: Finding) -> tuple[int, int, int]:
-    """Severity, then confidence, then how much a finding explains."""
+    """Severity, then how much a finding explains, then confidence."""
     return (
         SEVERITIES.index(finding.severity),
-        CONFIDENCES.index(finding.confidence),
         len(finding.chain),
+        CONFIDENCES.index(finding.confidence),
     )
 
 

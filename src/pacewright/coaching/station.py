@@ -148,7 +148,12 @@ def _length_warnings(back_m: float, beats_per_minute: float) -> tuple[Remark, ..
 def _station_warnings(
     demands: Sequence[PuttDemand], beats_per_minute: float, swing: Swing
 ) -> tuple[Remark, ...]:
-    warnings = [_unusual_beat(beats_per_minute), _held_marker(swing.through_ratio), _unsure(demands, swing)]
+    warnings = [
+        _unusual_beat(beats_per_minute),
+        _unusual_constant(swing.constant),
+        _held_marker(swing.through_ratio),
+        _unsure(demands, swing),
+    ]
     return tuple(warning for warning in warnings if warning is not None)
 
 
@@ -158,6 +163,20 @@ def _unusual_beat(beats_per_minute: float) -> Remark | None:
         return None
     text = f"Few players keep {beats_per_minute:g} beats a minute; {beats.low:g} to {beats.high:g} is usual."
     return Remark("beat-unusual", text)
+
+
+def _unusual_constant(constant: Measure) -> Remark | None:
+    """A warning that the markers fit a stroke that practice on them may change."""
+    usual = norm("swing-constant")
+    if usual.low <= constant.value <= usual.high:
+        return None
+    more, out = ("more", "out") if constant.value > usual.high else ("less", "in")
+    return Remark(
+        "constant-unusual",
+        f"This player makes {more} speed from a backswing than equal markers would (constant "
+        f"{constant.value:.2f}; {usual.value:.2f} for equal markers). The markers fit the stroke as it is "
+        f"now: move the back marker {out} as the stroke gets steadier.",
+    )
 
 
 def _held_marker(ratio: Measure) -> Remark | None:
