@@ -42,11 +42,11 @@ def test_strip(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize("name", ["report.pdf", "report.html"])
 def test_report(tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str) -> None:
     out = tmp_path / name
-    about = ["--player", "Ines Calloway", "--date", "2025-05-17", "--green", "10ft", "--putt", "3ft"]
+    about = ["--player", "Ines Marchbank", "--date", "2025-05-17", "--green", "10ft", "--putt", "3ft"]
     assert run(["report", str(RECORDING), "--out", str(out), *about]) == 0
     assert "10 strokes" in capsys.readouterr().out
     text = pdf_text(out) if name.endswith("pdf") else out.read_text("utf-8")
-    for expected in ("Ines Calloway", "17 May 2025", "hasty-10ft.csv", "Practice station", "0.91 m (3 ft)"):
+    for expected in ("Ines Marchbank", "17 May 2025", "hasty-10ft.csv", "Practice station", "0.91 m (3 ft)"):
         assert expected in text
     assert str(ROOT) not in text
 

@@ -151,7 +151,7 @@ def sample_station(putts_ft: tuple[float, ...] = (3.0, 10.0, 30.0)) -> Station:
     return Station(90.0, 1.571, 0.021, "this player's own, from 9 strokes", tuple(stations))
 
 
-def sample_report(units: Units = "metric", player: str = "Ines Calloway", repeats: int = 1) -> ReportModel:
+def sample_report(units: Units = "metric", player: str = "Ines Marchbank", repeats: int = 1) -> ReportModel:
     """The report of a player who rushes; ``repeats`` lays the same nine putts end to end."""
     putts = [row(k + 1, *values) for k, values in enumerate(RUSHED * repeats)]
     rehearsal = StrokeRow(

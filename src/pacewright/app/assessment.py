@@ -145,6 +145,13 @@ def parse_columns(text: str) -> dict[str, str]:
     return pairs
 
 
+def keep_profile(name: str, read_options: ReadOptions) -> str:
+    """Keep how files are read under ``name``, for `ReadOptions(profile=name)`; says where it lies."""
+    from pacewright.readers.profiles import save_profile
+
+    return str(save_profile(name, read_options))
+
+
 def finding_dict(finding: Finding) -> dict[str, object]:
     """A finding in the words of the contract."""
     return {

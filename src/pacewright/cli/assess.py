@@ -3,19 +3,33 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
+import sys
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pacewright.cli.reading import (
+    ArcRadius,
+    Asked,
+    Baseline,
+    Columns,
+    Files,
+    GreenSpeed,
+    LeftHanded,
+    Marker,
+    Profile,
+    Rate,
+    ReadMore,
+    Slope,
+    assess_options,
+    reading_options,
+)
 from pacewright.core.display import Units, check_units, display_unit, format_measure, quantity_of
 from pacewright.core.measure import Measure
-from pacewright.core.units import parse_length, parse_quantity, parse_slope
 
 if TYPE_CHECKING:
-    from pacewright.app.assessment import Assessment, AssessOptions
+    from pacewright.app.assessment import Assessment
     from pacewright.core.finding import Finding
-    from pacewright.core.stroke import Stroke
 
 command = typer.Typer(add_completion=False)
 
@@ -34,27 +48,21 @@ _COLUMNS = (
 
 @command.command()
 def assess(
-    files: Annotated[list[Path], typer.Argument(help="Recordings: CSV, C3D, TRC, or times taken by hand.")],
+    files: Files,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, one object a recording.")] = False,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print one row a stroke.")] = False,
-    columns: Annotated[
-        str, typer.Option(help="Other column names: head_x_mm=X,time_s=T (ours=the file's).")
-    ] = "",
-    profile: Annotated[str, typer.Option(help="A saved set of column names.")] = "",
-    rate: Annotated[str, typer.Option(help="Samples a second, where the file has no times: 240.")] = "",
-    marker: Annotated[str, typer.Option(help="Motion capture: the marker on the head.")] = "",
-    arc_radius: Annotated[
-        str, typer.Option(help="Inertial files: swing axis to head, such as 1.35m (taken as 1.35 ± 0.15 m).")
-    ] = "",
-    left_handed: Annotated[bool, typer.Option("--left-handed", help="The player is left-handed.")] = False,
-    asked: Annotated[
-        list[str] | None, typer.Option(help="Length of the putts, once or for each file: 10ft.")
-    ] = None,
-    green: Annotated[str, typer.Option(help="Green speed, to predict the roll-out: 10ft.")] = "",
-    slope: Annotated[str, typer.Option(help="Slope of that green, uphill positive: 2%.")] = "0%",
-    baseline: Annotated[
-        Path | None, typer.Option(help="The player's own yardstick: what assess --json printed earlier.")
-    ] = None,
+    columns: Columns = "",
+    profile: Profile = "",
+    save_profile: Annotated[str, typer.Option(help="Keep how these files are read under this name.")] = "",
+    rate: Rate = "",
+    marker: Marker = "",
+    arc_radius: ArcRadius = "",
+    left_handed: LeftHanded = False,
+    read: ReadMore = None,
+    asked: Asked = None,
+    green: GreenSpeed = "",
+    slope: Slope = "0%",
+    baseline: Baseline = None,
     units: Annotated[str, typer.Option(help="metric or imperial.")] = "metric",
 ) -> None:
     """Measure the strokes in recordings and say what they show."""
@@ -62,12 +70,17 @@ def assess(
     from pacewright.cli.progress import progress_bar
 
     shown_units = check_units(units)
-    options = assess_options(
+    reading = reading_options(
         columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
-        left_handed=left_handed, asked=asked or [], green=green, slope=slope, baseline=baseline,
+        left_handed=left_handed, more=read or [],
     )  # fmt: skip
+    options = assess_options(reading, asked=asked or [], green=green, slope=slope, baseline=baseline)
     with progress_bar("Assessing") as progress:
         assessments = assess(files, options, progress=progress)
+    if save_profile:
+        from pacewright.app.assessment import keep_profile
+
+        print(f"kept: {keep_profile(save_profile, reading)}", file=sys.stderr)
     across = across_recordings(assessments, options) if len(assessments) > 1 else []
     if as_json:
         printed = [assessment_dict(assessment) for assessment in assessments]
@@ -80,35 +93,6 @@ def assess(
         print(strokes_table(assessments), end="")
     else:
         _show(assessments, across, shown_units)
-
-
-def assess_options(
-    *, columns: str, profile: str, rate: str, marker: str, arc_radius: str, left_handed: bool,
-    asked: list[str], green: str, slope: str, baseline: Path | None,
-) -> AssessOptions:  # fmt: skip
-    """Options as they are typed become those of the use case; `report` takes the same."""
-    from pacewright.app.assessment import AssessOptions, ReadOptions, parse_columns
-    from pacewright.core.green import Green
-
-    reading = ReadOptions(
-        columns=parse_columns(columns),
-        profile=profile or None,
-        rate_hz=parse_quantity(rate, "frequency", default_unit="Hz") if rate else None,
-        marker=marker or None,
-        arc_radius_m=parse_length(arc_radius) if arc_radius else None,
-        left_handed=left_handed,
-    )
-    earlier: tuple[Stroke, ...] = ()
-    if baseline is not None:
-        from pacewright.app.strokes_json import load_strokes
-
-        earlier = tuple(load_strokes(baseline))
-    return AssessOptions(
-        read=reading,
-        green=Green(parse_length(green), slope_rad=parse_slope(slope)) if green else None,
-        asked_length_m=tuple(parse_length(text) for text in asked),
-        baseline=earlier,
-    )
 
 
 def _show(assessments: list[Assessment], across: list[Finding], units: Units) -> None:

@@ -191,7 +191,7 @@ class _BlockParser:
             against = "the header names" if layout.names else "other rows have"
             raise ValueError(
                 f"the row {what} {len(cells)} cells where {against} {layout.width}. "
-                "Mend or delete that line, or leave bad rows out (drop_bad_rows)."
+                "Mend or delete that line, or leave bad rows out (--read drop_bad_rows=yes)."
             )
         return [self._number(cells[index], index) for index in self.wanted]
 
@@ -201,7 +201,7 @@ class _BlockParser:
             shown = cell if len(cell) <= 30 else cell[:30] + "…"
             raise ValueError(
                 f"{self.layout.place(index)}: '{shown}' is not a number. "
-                "Mend the cell, empty it if the figure is missing, or leave bad rows out (drop_bad_rows)."
+                "Mend the cell, empty it if the figure is missing, or leave bad rows out (--read drop_bad_rows=yes)."
             )
         return value
 

@@ -33,4 +33,5 @@ def timed_stroke(timed: TimedStroke, recording: Recording, index: int) -> Stroke
         measures["time_ratio"] = Measure(back.value / down.value, math.hypot(shared, alone), "hand-timing")
     remark = Remark("hand-timed", f"Timed by hand: each event is known to about {1000 * sd:.0f} ms.")
     kind: StrokeKind = "rehearsal" if timed.is_rehearsal else "putt"
-    return Stroke(kind, events, measures, (remark,), None, recording.provenance.source, index)
+    source, asked = recording.provenance.source, timed.asked_length_m
+    return Stroke(kind, events, measures, (remark,), None, source, index, asked_length_m=asked)
