@@ -16,7 +16,17 @@ from numpy.typing import NDArray
 from pacewright.coaching.evidence import critical_t, holm, log_evidence_mean
 from pacewright.coaching.outcomes import arrays, measure_arrays
 from pacewright.coaching.session_fit import LEAST_PUTTS, SessionFit, fit_session, log_errors
-from pacewright.coaching.spread_change import FALSE_ALARM, Rule, Span, SpreadChange, Verdict, spread_change
+from pacewright.coaching.spread_change import (
+    FALSE_ALARM,
+    Rule,
+    Span,
+    SpreadChange,
+    Verdict,
+    log_evidence,
+    spread_change,
+    spread_ratio_limits,
+    verdict_ratio,
+)
 from pacewright.core.errors import QualityError
 from pacewright.core.measure import Remark
 from pacewright.core.outcome import Putt
@@ -247,13 +257,14 @@ def _mean_like_change(name: str, difference: float, sd: float, freedom: float, s
 
 
 def _measure_spread_change(name: str, before: SessionFit, after: SessionFit) -> Change:
-    found = spread_change(before, after)
+    low, high = spread_ratio_limits(before, after)
+    evidence = max(log_evidence(before, after), log_evidence(after, before))
     return Change(
         name=name,
         unit="ratio",
-        span=found.ratio,
-        detectable=found.verdict_ratio,
-        chance=min(1.0, 2.0 * min(found.chance_better, found.chance_worse)),
+        span=Span(after.spread / before.spread, low, high),
+        detectable=verdict_ratio(before.freedom, after.freedom),
+        chance=min(1.0, 2.0 * math.exp(-evidence)),
         is_clear=False,
     )
 

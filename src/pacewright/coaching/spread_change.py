@@ -19,7 +19,7 @@ from pacewright.coaching.session_fit import (
     clipped_variance,
     robust_scale,
 )
-from pacewright.coaching.spread import sd_ratio_limit
+from pacewright.coaching.spread import one_look_power, sd_ratio_limit
 
 Verdict = Literal["better", "unclear", "worse"]
 Rule = Literal["every putt", "one look"]
@@ -66,16 +66,16 @@ class SpreadChange:
 def verdict_now(before: SessionFit, after: SessionFit) -> Verdict:
     """The verdict that may be asked for after every putt, without its interval."""
     goal = -math.log(FALSE_ALARM)
-    if _evidence(before, after) >= goal:
+    if log_evidence(before, after) >= goal:
         return "better"
-    return "worse" if _evidence(after, before) >= goal else "unclear"
+    return "worse" if log_evidence(after, before) >= goal else "unclear"
 
 
 def spread_change(before: SessionFit, after: SessionFit, rule: Rule = "every putt") -> SpreadChange:
     """Verdict on the spread with its interval (each side errs at most 5 %) and what would settle it."""
     value = after.spread / before.spread
     if rule == "every putt":
-        smaller, larger = _evidence(before, after), _evidence(after, before)
+        smaller, larger = log_evidence(before, after), log_evidence(after, before)
         low, high = spread_ratio_limits(before, after)
     else:
         smaller, larger = _one_look_evidence(before, after), _one_look_evidence(after, before)
@@ -104,15 +104,15 @@ def spread_ratio_limits(before: SessionFit, after: SessionFit) -> tuple[float, f
     """
     goal = -math.log(FALSE_ALARM)
     reach = _WIDEST_LOG_RATIO
-    high = decreasing_root(lambda log: goal - _evidence(before, after, math.exp(log)), -reach, reach)
-    low = -decreasing_root(lambda log: goal - _evidence(after, before, math.exp(log)), -reach, reach)
+    high = decreasing_root(lambda log: goal - log_evidence(before, after, math.exp(log)), -reach, reach)
+    low = -decreasing_root(lambda log: goal - log_evidence(after, before, math.exp(log)), -reach, reach)
     return (
         0.0 if low <= -reach else math.exp(low),
         math.inf if high >= reach else math.exp(high),
     )
 
 
-def _evidence(before: SessionFit, after: SessionFit, ratio: float = 1.0) -> float:
+def log_evidence(before: SessionFit, after: SessionFit, ratio: float = 1.0) -> float:
     """Log evidence that the spread ratio (after over before) is under ``ratio``."""
     limit = CLIP_SDS * robust_scale([before.residual, after.residual / ratio])
     squares = after.sum_of_squares(limit * ratio) / ratio**2 / before.sum_of_squares(limit)
@@ -161,10 +161,11 @@ def rule_power(ratio: float, putts_before: int, putts_after: int, rule: Rule = "
     from scipy.special import fdtr
 
     before, after = putts_before - 1.0, putts_after - 1.0
-    seen = 1.0 / verdict_ratio(before, after, rule)
-    if seen <= 0.0:
-        return 0.0
-    return float(fdtr(after, before, (seen / ratio) ** 2))
+    if rule == "one look":
+        return one_look_power(ratio, putts_before, putts_after, ONE_LOOK_LEVEL)
+    limit = critical_variance_ratio(before, after, FALSE_ALARM) * before / after
+    left = drawn_in_ratio(ratio, after / (before + after))
+    return float(fdtr(after, before, limit / left**2))
 
 
 def putts_to_settle(ratio: float, rule: Rule = "every putt", more_than: int = 0) -> int:

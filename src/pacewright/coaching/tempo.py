@@ -315,16 +315,15 @@ def _next_beat(posterior: _Posterior, data: _Data, blocks: Sequence[TempoBlock],
 
 def _information(posterior: _Posterior, data: _Data, beat: float, luck: float) -> float:
     means, sds = _predictive(posterior, data, beat, luck)
-    grid = np.linspace(float((means - 3.0 * sds).min()), float((means + 3.0 * sds).max()), 48)
-    step = grid[1] - grid[0]
+    middle = float(np.sum(posterior.weights * means))
+    reach = 4.0 * math.sqrt(float(np.sum(posterior.weights * (sds**2 + (means - middle) ** 2))))
+    grid = np.linspace(middle - reach, middle + reach, 33)
     density = np.exp(-0.5 * ((grid - means[..., None]) / sds[..., None]) ** 2) / sds[..., None]
-    density *= step / math.sqrt(2.0 * math.pi)
     joint = np.einsum("bvt,bvty->by", posterior.weights, density)
-    chance = joint.sum(axis=1, keepdims=True)
-    overall = joint.sum(axis=0, keepdims=True)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        terms = joint * np.log(joint / (chance * overall))
-    return float(np.nansum(terms))
+    joint /= joint.sum()
+    independent = joint.sum(axis=1, keepdims=True) * joint.sum(axis=0, keepdims=True)
+    seen = joint > 1e-15
+    return float(np.sum(joint[seen] * np.log(joint[seen] / independent[seen])))
 
 
 def _predictive(
