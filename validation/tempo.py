@@ -127,8 +127,8 @@ def main() -> None:
         f"stray by {100 * BLOCK_SD:.0f} % of the spread by themselves. *Rise*: how much the spread grows ten "
         "beats off the best. The next four columns say how often the beat chosen lies within four beats of "
         "the true one, at equal putts: the block with the smallest spread, the block with the smallest mean "
-        "error, the search over the same blocks at 74, 82, 90, 98 and 106, and the search over the beats that "
-        "it proposed itself. Then what the last of them said, and how often `settled` was right.",
+        "error, the search over the same blocks at 74, 82, 90, 98 and 106, and the search over the beats "
+        "that it proposed itself. Then what the last of them said, and how often `settled` was right.",
         "",
         "| rise | putts | comfort | best spread | best mean error | search, same blocks | search, own beats "
         "| settled | keep going | cannot be told apart | right when settled |",

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from pacewright.coaching.session_fit import SessionFit, fit_session
+from pacewright.coaching.session_fit import CLIP_SDS, SessionFit, fit_session
 from pacewright.coaching.spread import one_look_power, sd_ratio_limit
 from pacewright.coaching.spread_change import (
     MOST_PUTTS,
@@ -129,7 +129,7 @@ def test_putts_to_settle_give_four_chances_in_five() -> None:
 def test_drawing_in_pulls_the_ratio_towards_one() -> None:
     rng = np.random.default_rng(3)
     before, after = rng.normal(size=200_000), 0.6 * rng.normal(size=200_000)
-    limit = 2.75 * 1.4826 * float(np.median(np.abs(np.concatenate([before, after]))))
+    limit = CLIP_SDS * 1.4826 * float(np.median(np.abs(np.concatenate([before, after]))))
     drawn = np.clip(after, -limit, limit).std() / np.clip(before, -limit, limit).std()
     assert drawn_in_ratio(0.6, 0.5) == pytest.approx(float(drawn), rel=0.005)
     assert drawn_in_ratio(1.0, 0.5) == pytest.approx(1.0)

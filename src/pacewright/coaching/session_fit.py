@@ -2,7 +2,7 @@
 
 The error of a putt is log(roll-out / asked length), near enough its share of the distance. A session is
 fitted by a line in log asked length (where lengths differ) plus, where the order of the putts shows it
-clearly, a warm-up that halves every three putts and a steady trend. Residuals beyond 2.75 robust
+clearly, a warm-up that halves every three putts and a steady trend. Residuals beyond 2.6 robust
 standard deviations are drawn in to there, so that one mishit does not decide a verdict.
 Method page: docs/methods/progress.md.
 """
@@ -21,8 +21,8 @@ from pacewright.core.errors import QualityError
 
 FloatArray = NDArray[np.float64]
 
-CLIP_SDS = 2.75
-"""Residuals are drawn in beyond this many robust SDs: bounds the kurtosis of heavy tails near 3.2."""
+CLIP_SDS = 2.6
+"""Residuals are drawn in beyond this many robust SDs: heavy tails then have the kurtosis of normal ones, near 3."""
 MAD_TO_SD = 1.4826
 """Median absolute deviation to standard deviation of a normal spread."""
 WARM_UP_HALVING_PUTTS = 3.0
