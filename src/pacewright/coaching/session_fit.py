@@ -22,7 +22,7 @@ from pacewright.core.errors import QualityError
 FloatArray = NDArray[np.float64]
 
 CLIP_SDS = 2.6
-"""Residuals are drawn in beyond this many robust SDs: heavy tails then have the kurtosis of normal ones, near 3."""
+"""Residuals are drawn in beyond this many robust SDs; heavy tails then have a kurtosis near 3, as normal."""
 MAD_TO_SD = 1.4826
 """Median absolute deviation to standard deviation of a normal spread."""
 WARM_UP_HALVING_PUTTS = 3.0
