@@ -83,3 +83,8 @@ def test_what_is_no_roll_is_refused(roll: float) -> None:
 def test_both_ways_are_needed() -> None:
     with pytest.raises(SettingsError, match="No roll down"):
         measure_green([3.0], [])
+
+
+def test_a_difference_is_told_from_its_limit() -> None:
+    told = measure_green([3.0], [3.46]).warnings[0].text
+    assert "differ by 46.0 cm (18.1 in), more than 18 in (45.7 cm)" in told

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +12,9 @@ import pytest
 from pacewright import SettingsError, __version__
 from pacewright.cli import main as cli
 from pacewright.cli.main import COMMANDS, run
+
+RECORDING = str(Path(__file__).parents[2] / "examples" / "hasty-10ft.csv")
+STATION = ["--putt", "10ft", "--green", "10ft"]
 
 
 def _process(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -96,6 +100,8 @@ def test_a_word_that_is_not_known_is_one_message_and_exit_code_2(
         (["green", "--up", "185cm", "--down", "nan"], "'nan'"),
         (["station", "--putt", "long", "--green", "10ft"], "'long'"),
         (["assess", "no-such-file.csv"], "no-such-file.csv"),
+        (["assess", RECORDING, "--asked", "-3ft"], "asked of -0.9144 m makes no sense"),
+        (["report", RECORDING, "--out", "r.pdf", "--asked", "0m"], "asked of 0 m makes no sense"),
     ],
 )
 def test_a_value_that_makes_no_sense_is_quoted_in_one_message(
@@ -125,6 +131,10 @@ def test_the_process_ends_with_the_code_and_without_a_traceback() -> None:
             PermissionError(13, "Permission denied", "a.pdf"),
             "pacewright: 'a.pdf' cannot be used: Permission denied.\n",
         ),
+        (
+            OSError(28, "No space left on device"),
+            "pacewright: the results cannot be printed: No space left on device.\n",
+        ),
     ],
 )
 def test_what_a_command_raises_on_purpose_is_its_message(
@@ -152,6 +162,29 @@ def test_the_reader_of_a_pipe_may_go_away() -> None:
     done = subprocess.run(["bash", "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.startswith("Usage: pacewright")
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["--version"], ["assess", RECORDING, "--json"], ["assess", RECORDING], ["station", *STATION]],
+)
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_results_that_cannot_be_printed_are_one_message(arguments: list[str]) -> None:
+    command = [sys.executable, "-m", "pacewright", *arguments]
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert done.returncode == 2
+    assert done.stderr == "pacewright: the results cannot be printed: No space left on device.\n"
+
+
+@pytest.mark.parametrize("arguments", [["--version"], ["assess", RECORDING, "--json"], ["assess", RECORDING]])
+def test_a_pipe_that_is_closed_is_left_in_silence(arguments: list[str]) -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    command = [sys.executable, "-m", "pacewright", *arguments]
+    done = subprocess.run(command, stdout=writing, stderr=subprocess.PIPE, text=True, check=False)
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (1, "")
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,8 @@ from pacewright.stroke.analyse import analyse
 
 SCHEMA = "pacewright.assessment/1"
 Progress = Callable[[float], None]
+LONGEST_PUTT_M = 100.0
+"""No green is longer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,8 @@ class AssessOptions:
     """How to read and judge: reading options, the green and putter for roll-out, lengths asked, a baseline.
 
     ``asked_length_m`` holds one length for all recordings, or one for each. ``baseline`` are the
-    player's own earlier strokes, the yardstick for the findings.
+    player's own earlier strokes, the yardstick for the findings. Raises SettingsError for a length that
+    no putt has.
     """
 
     read: ReadOptions = field(default_factory=ReadOptions)
@@ -51,6 +54,14 @@ class AssessOptions:
     putter: Putter = field(default_factory=Putter)
     asked_length_m: tuple[float, ...] = ()
     baseline: tuple[Stroke, ...] = ()
+
+    def __post_init__(self) -> None:
+        for length_m in self.asked_length_m:
+            if not 0.0 < length_m <= LONGEST_PUTT_M:
+                raise SettingsError(
+                    f"A putt length asked of {length_m:.4g} m makes no sense; give more than 0 and at most "
+                    f"{LONGEST_PUTT_M:g} m, such as 10ft."
+                )
 
 
 def assess(

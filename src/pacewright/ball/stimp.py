@@ -92,7 +92,7 @@ def _warnings(up: Sequence[float], down: Sequence[float]) -> list[Remark]:
         warnings.append(
             Remark(
                 "not-level",
-                f"The two directions differ by {_length(apart)}, more than {_length(LEVEL_TEST_M)}: the "
+                f"The two directions differ by {_length(apart)}, more than {_limit(LEVEL_TEST_M)}: the "
                 "surface is too sloped for an accurate figure; measure on a flatter place.",
             )
         )
@@ -114,11 +114,15 @@ def _warnings(up: Sequence[float], down: Sequence[float]) -> list[Remark]:
                 Remark(
                     "rolls-apart",
                     f"The rolls {way} the slope lie {_length(max(rolls) - min(rolls))} apart, more than "
-                    f"{_length(ROLLS_APART_M)}: repeat them.",
+                    f"{_limit(ROLLS_APART_M)}: repeat them.",
                 )
             )
     return warnings
 
 
 def _length(length_m: float) -> str:
-    return f"{100 * length_m:.0f} cm ({length_m / INCH_M:.0f} in)"
+    return f"{100 * length_m:.1f} cm ({length_m / INCH_M:.1f} in)"
+
+
+def _limit(length_m: float) -> str:
+    return f"{length_m / INCH_M:.0f} in ({100 * length_m:.1f} cm)"

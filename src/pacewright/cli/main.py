@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from typing import Annotated, Any
@@ -70,11 +71,13 @@ def main(
 def run(arguments: Sequence[str] | None = None) -> int:
     """Entry point: run the command line and return its exit code.
 
-    What goes wrong on purpose (a PacewrightError, a bad option, a file that cannot be opened) becomes
-    one message on stderr and exit code 2; `arguments` defaults to those of the process.
+    What goes wrong on purpose (a PacewrightError, a bad option, a file that cannot be opened, results that
+    cannot be printed) becomes one message on stderr and exit code 2; a pipe whose reader went away is
+    silent, and code 1. `arguments` defaults to those of the process.
     """
     try:
         result = app(args=arguments, prog_name="pacewright", standalone_mode=False)
+        sys.stdout.flush()  # here and not as the interpreter ends, where a failure could not be told
     except PacewrightError as error:
         return _refuse(str(error))
     except typer.TyperException as error:
@@ -83,11 +86,24 @@ def run(arguments: Sequence[str] | None = None) -> int:
         return _refuse(f"{error.format_message().rstrip('.')}. See {help_page}.")
     except typer.Abort:
         return _refuse("stopped.")
+    except BrokenPipeError:
+        _discard_output()
+        return 1
     except OSError as error:
-        if error.filename is None:
-            raise
-        return _refuse(f"'{error.filename}' cannot be used: {error.strerror}.")
+        if error.filename is not None:
+            return _refuse(f"'{error.filename}' cannot be used: {error.strerror}.")
+        _discard_output()
+        return _refuse(f"the results cannot be printed: {error.strerror or error}.")
     return result if isinstance(result, int) else 0
+
+
+def _discard_output() -> None:
+    """Send what is still to be printed nowhere, or the interpreter would try it again as it ends."""
+    if sys.stdout is not sys.__stdout__:
+        return  # not the process's own
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
 
 
 def _refuse(message: str) -> int:
