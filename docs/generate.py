@@ -166,6 +166,30 @@ def _norms() -> str:
     return "\n".join([head, "|---|---|---|---|---|---|---|---|", *rows])
 
 
+def _skill_norms() -> str:
+    """What players of known skill do, with population, number and source."""
+    from pacewright.coaching.skill_norms import spread_norm, tour_expected_putts, tour_holed
+    from pacewright.core.units import FOOT_M
+
+    tour, expected = tour_holed(), tour_expected_putts()
+    rows = [
+        f"| holed from {distance_m / FOOT_M:.2f} ft | {100 * holed / putts:.1f} % | {tour.population} "
+        f"| {putts:,} putts | {tour.source} ({tour.status}) |"
+        for distance_m, putts, holed in tour.rows
+    ]
+    rows += [
+        f"| putts to hole out from {distance_m / FOOT_M:.0f} ft | {putts:.3f} | {expected.population} "
+        f"| not told | {expected.source} ({expected.status}) |"
+        for distance_m, putts in expected.rows
+    ]
+    rows += [
+        f"| spread of distance, {n.task} | {100 * n.value:.1f} % | {n.population} | {n.players} players "
+        f"| {n.source} ({n.status}) |"
+        for n in map(spread_norm, ("mixed", "repeated"))
+    ]
+    return "\n".join(["| what | value | population | number | source |", "|---|---|---|---|---|", *rows])
+
+
 def _of(population: str) -> str:
     return f" ({population})" if population else ""
 
@@ -186,6 +210,7 @@ MAKERS: dict[str, Callable[[], str]] = {
     "commands": _commands,
     "api": _api,
     "norms": _norms,
+    "skill norms": _skill_norms,
     "guides": lambda: _listed("."),
     "contracts": lambda: _listed("contracts"),
     "methods": lambda: _listed("methods"),

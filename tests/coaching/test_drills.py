@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from pacewright.coaching.drill_words import drill_sentences, history_sentences
 from pacewright.coaching.drills import DrillScore, drill_history, proportion, score_drill
 from pacewright.coaching.on_the_green import TOUR_HOLED
-from pacewright.coaching.skill_norms import spread_norm, tour_holed
+from pacewright.coaching.skill_norms import spread_norm, tour_expected_putts, tour_holed
 from pacewright.core.errors import QualityError
 from pacewright.core.measure import Measure
 from pacewright.core.outcome import Outcome, Putt
@@ -79,6 +79,15 @@ def test_tour_figures_are_the_published_ones() -> None:
     assert math.isnan(norm.share(100.0)[0])
 
 
+def test_expected_putts_are_the_published_ones() -> None:
+    """Per-foot table after Broadie (second-hand)."""
+    norm = tour_expected_putts()
+    for feet, putts in ((8, 1.515), (20, 1.878), (40, 2.055), (60, 2.218)):
+        assert norm.putts(feet * FOOT_M) == pytest.approx(putts)
+    assert 1.515 < norm.putts(9 * FOOT_M) < 1.626
+    assert math.isnan(norm.putts(0.5))
+
+
 def test_spreads_of_skilled_amateurs_are_the_published_ones() -> None:
     """10.6 % mixed, 6.8 % repeated, 43 players: Karlsen and Nilsson 2008 (read)."""
     assert spread_norm("mixed").value == 0.106
@@ -94,6 +103,7 @@ def test_norms_come_with_population_number_and_source() -> None:
     for part in (
         "PGA Tour players, 2016 to 2018",
         "33,275 putts",
+        "take 1.5",
         "Broadie",
         "43 skilled amateurs",
         "Karlsen",

@@ -6,7 +6,7 @@ import math
 
 from pacewright.coaching.drills import LEAST_SESSIONS_FOR_TREND, DrillHistory, DrillScore, TimingScore
 from pacewright.coaching.percentages import count, percent, whole_percent
-from pacewright.coaching.skill_norms import spread_norm, tour_holed
+from pacewright.coaching.skill_norms import spread_norm, tour_expected_putts, tour_holed
 from pacewright.core.display import Units, format_putt_length_both
 
 
@@ -46,12 +46,25 @@ def norm_sentences(drill: DrillScore, units: Units = "metric") -> list[str]:
     sentences = [
         f"For comparison, {norm.population}: spread {percent(norm.value)} over {norm.task} ({norm.source})."
     ]
+    if not is_repeated:
+        return sentences
+    return sentences + _tour_sentences(drill, units)
+
+
+def _tour_sentences(drill: DrillScore, units: Units) -> list[str]:
+    length = format_putt_length_both(drill.lengths_m[0], units)
+    sentences = []
     share, putts = tour_holed().share(drill.lengths_m[0])
-    if is_repeated and drill.holed and putts:
-        length = format_putt_length_both(drill.lengths_m[0], units)
+    if drill.holed and putts:
         sentences.append(
             f"Holed {drill.holed} of {drill.putts} from {length}; on the course {tour_holed().population}, "
             f"holed {whole_percent(share)} from about there ({putts:,} putts; {tour_holed().source})."
+        )
+    expected = tour_expected_putts()
+    if math.isfinite(needed := expected.putts(drill.lengths_m[0])):
+        sentences.append(
+            f"{expected.population} take {needed:.2f} putts from {length} on average "
+            f"({expected.source}, {expected.status})."
         )
     return sentences
 

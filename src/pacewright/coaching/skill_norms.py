@@ -38,6 +38,23 @@ class HoledNorm:
 
 
 @dataclass(frozen=True, slots=True)
+class ExpectedPuttsNorm:
+    """Putts to hole out on average: rows of distance in metres, putts; with population and source."""
+
+    rows: tuple[tuple[float, float], ...]
+    population: str
+    source: str
+    status: str
+
+    def putts(self, distance_m: float) -> float:
+        """Putts from that distance, linear between the rows; nan outside them."""
+        distances, putts = zip(*self.rows, strict=True)
+        if not distances[0] <= distance_m <= distances[-1]:
+            return math.nan
+        return float(np.interp(distance_m, distances, putts))
+
+
+@dataclass(frozen=True, slots=True)
 class SpreadNorm:
     """Spread of distance as a share of it, for one task; ``players`` is the number of people."""
 
@@ -56,6 +73,14 @@ def tour_holed() -> HoledNorm:
     table = _data()["tour_holed"]
     rows = tuple((FOOT_M * feet, int(putts), int(holed)) for feet, putts, holed in table["rows"])
     return HoledNorm(rows, table["population"], table["source"], table["status"])
+
+
+@cache
+def tour_expected_putts() -> ExpectedPuttsNorm:
+    """Putts that tour players need, by distance."""
+    table = _data()["tour_expected_putts"]
+    rows = tuple((FOOT_M * feet, float(putts)) for feet, putts in table["rows"])
+    return ExpectedPuttsNorm(rows, table["population"], table["source"], table["status"])
 
 
 @cache

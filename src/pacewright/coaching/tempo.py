@@ -268,9 +268,9 @@ def _verdict(near: float, matters: float, blocks: Sequence[TempoBlock]) -> Tempo
     tried = len({block.beats_per_minute for block in blocks})
     if tried == 1:
         return "keep going"
-    if near >= SETTLED_CHANCE and tried >= LEAST_BEATS_TRIED:
-        return "settled"
-    return "keep going" if matters >= SEEN_CHANCE else "cannot be told apart"
+    if matters < SEEN_CHANCE:
+        return "cannot be told apart"
+    return "settled" if near >= SETTLED_CHANCE and tried >= LEAST_BEATS_TRIED else "keep going"
 
 
 def _by_comfort(posterior: _Posterior, blocks: Sequence[TempoBlock], likeliest: float) -> tuple[float, bool]:
