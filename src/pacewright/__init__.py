@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         assess_recording as assess_recording,
         assessment_dict as assessment_dict,
     )
+    from pacewright.app.drills import history_of as history_of, score_drill_file as score_drill_file
     from pacewright.app.outputs import (
         BeatPlan as BeatPlan,
         make_report as make_report,
@@ -27,6 +28,12 @@ if TYPE_CHECKING:
         write_report as write_report,
         write_strip as write_strip,
     )
+    from pacewright.app.plans import (
+        PlanOptions as PlanOptions,
+        make_plan as make_plan,
+        write_plan as write_plan,
+    )
+    from pacewright.app.progress import compare_files as compare_files, compare_putts as compare_putts
     from pacewright.app.putting import (
         launch_for_length as launch_for_length,
         measure_green as measure_green,
@@ -36,6 +43,7 @@ if TYPE_CHECKING:
     from pacewright.app.report import ReportOptions as ReportOptions, report_model as report_model
     from pacewright.app.stations import build_station as build_station
     from pacewright.app.strokes_json import load_strokes as load_strokes
+    from pacewright.app.tempos import find_beat as find_beat, find_beat_in_file as find_beat_in_file
     from pacewright.core.equipment import Putter as Putter
     from pacewright.core.errors import (
         PacewrightError as PacewrightError,
@@ -49,6 +57,8 @@ if TYPE_CHECKING:
     from pacewright.core.green import Green as Green, GreenSpeed as GreenSpeed
     from pacewright.core.launch import AtHole as AtHole, Launch as Launch, RollOut as RollOut
     from pacewright.core.measure import Measure as Measure, Remark as Remark
+    from pacewright.core.outcome import Outcome as Outcome, Putt as Putt
+    from pacewright.core.plan import PracticePlan as PracticePlan
     from pacewright.core.recording import Recording as Recording, Trace as Trace
     from pacewright.core.registry import MEASURES as MEASURES
     from pacewright.core.station import PuttStation as PuttStation, Station as Station
@@ -65,11 +75,15 @@ _NAMES = {
     "pacewright.app.assessment": (
         "AssessOptions Assessment across_recordings assess assess_recording assessment_dict"
     ),
+    "pacewright.app.drills": "history_of score_drill_file",
     "pacewright.app.outputs": "BeatPlan make_report write_beats write_report write_strip",
+    "pacewright.app.plans": "PlanOptions make_plan write_plan",
+    "pacewright.app.progress": "compare_files compare_putts",
     "pacewright.app.putting": "launch_for_length measure_green putt_at_hole roll_putt",
     "pacewright.app.report": "ReportOptions report_model",
     "pacewright.app.stations": "build_station",
     "pacewright.app.strokes_json": "load_strokes",
+    "pacewright.app.tempos": "find_beat find_beat_in_file",
     "pacewright.core.equipment": "Putter",
     "pacewright.core.errors": (
         "PacewrightError QualityError ReadError RecordError SettingsError SimulationError"
@@ -78,6 +92,8 @@ _NAMES = {
     "pacewright.core.green": "Green GreenSpeed",
     "pacewright.core.launch": "AtHole Launch RollOut",
     "pacewright.core.measure": "Measure Remark",
+    "pacewright.core.outcome": "Outcome Putt",
+    "pacewright.core.plan": "PracticePlan",
     "pacewright.core.recording": "Recording Trace",
     "pacewright.core.registry": "MEASURES",
     "pacewright.core.station": "PuttStation Station",

@@ -17,7 +17,7 @@ SCHEMA = "pacewright.tempo/1"
 
 
 @dataclass(frozen=True, slots=True)
-class TempoSearch:
+class BeatFound:
     """A choice of beat with its words."""
 
     choice: TempoChoice
@@ -27,19 +27,19 @@ class TempoSearch:
     remarks: tuple[Remark, ...]
 
 
-def search_file(path: str | Path) -> TempoSearch:
+def find_beat_in_file(path: str | Path) -> BeatFound:
     """Choose a beat from a table of putts with a column ``beats_per_minute``, in the order played.
 
     Raises ReadError for a bad table, QualityError when a beat has too few putts.
     """
     table = read_putts(path, needs=("beats_per_minute",))
-    return search_putts(table.putts, table.remarks)
+    return find_beat(table.putts, table.remarks)
 
 
-def search_putts(putts: Sequence[Putt], remarks: Sequence[Remark] = ()) -> TempoSearch:
+def find_beat(putts: Sequence[Putt], remarks: Sequence[Remark] = ()) -> BeatFound:
     """Choose a beat from putts in the order played; putts without a beat are left out."""
     choice = search_tempo(blocks_of(putts))
-    return TempoSearch(
+    return BeatFound(
         choice=choice,
         statement=tempo_words.statement(choice),
         explanation=tuple(tempo_words.explanation(choice)),
@@ -48,7 +48,7 @@ def search_putts(putts: Sequence[Putt], remarks: Sequence[Remark] = ()) -> Tempo
     )
 
 
-def tempo_dict(search: TempoSearch) -> dict[str, Any]:
+def tempo_dict(search: BeatFound) -> dict[str, Any]:
     """What ``tempo --json`` prints."""
     from pacewright.render.export import json_ready
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from pacewright.app.tempos import TempoSearch
+    from pacewright.app.tempos import BeatFound
 
 command = typer.Typer(add_completion=False)
 
@@ -23,16 +23,16 @@ def tempo(
 
     Columns: beats_per_minute, asked_m, finish_along_m (the roll-out along the line); also comfort (1–5).
     """
-    from pacewright.app.tempos import search_file, tempo_dict
+    from pacewright.app.tempos import find_beat_in_file, tempo_dict
 
-    found = search_file(blocks)
+    found = find_beat_in_file(blocks)
     if as_json:
         print(json.dumps(tempo_dict(found), indent=2))
     else:
         _show(found)
 
 
-def _show(search: TempoSearch) -> None:
+def _show(search: BeatFound) -> None:
     from rich.console import Console
     from rich.table import Table
 

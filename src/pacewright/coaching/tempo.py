@@ -308,9 +308,16 @@ def _next_beat(posterior: _Posterior, data: _Data, blocks: Sequence[TempoBlock],
     tried = data.beats
     low = max(likeliest - FARTHEST_FROM_PICK, tried.min() - FARTHEST_STEP)
     high = min(likeliest + FARTHEST_FROM_PICK, tried.max() + FARTHEST_STEP)
-    candidates = np.arange(math.ceil(low / 2.0) * 2.0, high + 0.5, 2.0)
-    told = [_information(posterior, data, beat, luck) for beat in candidates]
+    candidates = np.arange(math.ceil(low / 2.0) * 2.0, high + 0.5, NEAR_BEATS)
+    coarse = _every_other_beat(posterior)
+    told = [_information(coarse, data, beat, luck) for beat in candidates]
     return float(candidates[int(np.argmax(told))])
+
+
+def _every_other_beat(posterior: _Posterior) -> _Posterior:
+    """A grid of two beats is enough to ask where the next block tells most."""
+    weights = posterior.weights[::2]
+    return _Posterior(posterior.best[::2], posterior.rise, weights / weights.sum(), posterior.evidence)
 
 
 def _information(posterior: _Posterior, data: _Data, beat: float, luck: float) -> float:
