@@ -47,7 +47,6 @@ def session_page(session: PlanSession, units: Units) -> Page:
     return {
         "number": session.number,
         "name": f"{session.number}. {session.kind.capitalize()}",
-        "is_test": session.kind != "practice",
         "date": "" if session.date is None else day_words(session.date),
         "day": "" if session.date is None else f"{session.date:%a} {session.date.day} {session.date:%b}",
         "date_iso": "" if session.date is None else session.date.isoformat(),
