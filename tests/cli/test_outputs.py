@@ -51,6 +51,15 @@ def test_report(tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str) -
     assert str(ROOT) not in text
 
 
+def test_a_report_says_which_recording_held_no_stroke(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    still = tmp_path / "still.csv"
+    still.write_text("time_s,head_x_m\n" + "".join(f"{k / 240:.5f},0.0\n" for k in range(720)))
+    assert run(["report", str(RECORDING), str(still), "--out", str(tmp_path / "r.html")]) == 0
+    assert "note: still.csv: No putting stroke was found" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [

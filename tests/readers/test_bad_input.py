@@ -35,7 +35,10 @@ CASES: dict[str, tuple[bytes, str]] = {
     "empty": (b"", "the file is empty"),
     "a mark and nothing": (b"\xef\xbb\xbf", "no table of numbers"),
     "blank lines": (b"\n\n  \n", "no table of numbers"),
-    "prose": (b"Dear coach,\nplease find my strokes enclosed.\n", "no table of numbers"),
+    "prose": (
+        b"Dear coach,\nplease find my strokes enclosed.\n",
+        "no table of numbers.* delimiter and decimal .--read 'delimiter=;' and --read decimal=, on",
+    ),
     "a header alone": (b"time_s,head_x_m\n", "line 1: the header has no row of figures under it"),
     "binary": (bytes(range(256)) * 20, "neither text nor C3D"),
     "a picture": (b"\x89PNG\r\n\x1a\n" + bytes(500), "neither text nor C3D"),
@@ -82,10 +85,18 @@ CASES: dict[str, tuple[bytes, str]] = {
         csv(random.Random(4).sample(swing(), 400)),
         "column 'time_s': it goes back in time at line",
     ),
+    "a time that leaps ahead": (
+        csv([(1e9 if k == 50 else t, x) for k, (t, x) in enumerate(swing())]),
+        "column 'time_s': line 52: 1e\\+09 is later than the rows after it",
+    ),
+    "time that falls back once": (
+        csv([(t if k < 200 else t - 0.5, x) for k, (t, x) in enumerate(swing())]),
+        "column 'time_s': it goes back in time at line 202, so it is not a clock",
+    ),
     "one time for all": (csv([(1.0, x) for _, x in swing()]), "column 'time_s': every row has the same time"),
     "a word in a cell": (
         csv(swing()).replace(b"0.0125,", b"soon,"),
-        "line 5: column 'time_s': 'soon' is not a number",
+        "line 5: column 'time_s': 'soon' is not a number.*--read drop_bad_rows=yes on the command line",
     ),
     "cut off in a row": (
         csv(swing())[:2000].rpartition(b",")[0],

@@ -57,6 +57,7 @@ def test_other_names_are_mapped() -> None:
         ("500,1120,1430,", "line 3: takeaway at 500 s and top at 1120 s cannot be .* Is the unit right"),
         ("0.5,soon,1.1,", "line 3: column 'top_s': 'soon' is not a number"),
         ("0.5,1.1", "line 3: the row is cut off: it has 2 cells where the header names 4"),
+        ("0.5,soon,1.1,", r"Or leave bad rows out with drop_bad_rows \(--read drop_bad_rows=yes on the comm"),
         ("0.5,1.2,1.5,maybe", "line 3: column 'kind': 'maybe' is neither putt nor rehearsal"),
     ],
 )
@@ -71,3 +72,19 @@ def test_a_row_that_makes_no_sense_is_named(row: str, why: str | None) -> None:
     recording = read(file, ReadOptions(drop_bad_rows=True))
     assert len(recording.timed_strokes) == 1
     assert [remark.code for remark in recording.remarks] == ["bad-rows"]
+
+
+def test_events_may_be_called_as_in_our_own_tables() -> None:
+    text = "takeaway_time_s,top_time_ms,impact_time_s,finish_time_s\n0.5,1120,1.43,2.0\n"
+    events = {"takeaway": 0.5, "top": 1.12, "impact": 1.43, "finish": 2.0}
+    assert read(io.StringIO(text)).timed_strokes[0].event_times_s == events
+    options = ReadOptions(columns={"takeaway_time_s": "a", "top_time_s": "b"})
+    recording = read(io.StringIO("a,b\n0.5,1.12\n"), options)
+    assert recording.timed_strokes[0].event_times_s["top"] == 1.12
+
+
+def test_options_without_use_for_times_are_told() -> None:
+    options = ReadOptions(marker="X", rate_hz=240)
+    recording = read(io.StringIO("takeaway_s,top_s,impact_s\n0,0.6,0.9\n"), options)
+    assert [remark.code for remark in recording.remarks] == ["option-ignored"]
+    assert "rate_hz (--rate), marker (--marker)" in recording.remarks[0].text

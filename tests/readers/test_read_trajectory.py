@@ -211,3 +211,50 @@ def test_a_mapping_goes_before_what_a_column_is_called() -> None:
 def test_options_that_make_no_sense_are_refused(options: dict[str, object]) -> None:
     with pytest.raises(SettingsError):
         ReadOptions(**options)  # type: ignore[arg-type]
+
+
+def test_options_without_use_for_a_table_are_told() -> None:
+    columns = {"time_s": TIME, "head_x_m": swing_m(TIME)}
+    recording = read(text_of(columns), ReadOptions(marker="X", arc_radius_m=1.3, up_axis="z"))
+    assert codes(recording) == ["option-ignored"]
+    told = recording.remarks[0].text
+    assert "marker (--marker), up_axis (--read up_axis), arc_radius_m (--arc-radius)" in told
+    on_arc = {"time_s": TIME, "head_angle_rad": swing_m(TIME)}
+    assert codes(read(text_of(on_arc), ReadOptions(arc_radius_m=1.3))) == []
+
+
+def test_places_whose_x_points_away_from_the_target_are_turned() -> None:
+    columns = {
+        "time_s": TIME, "head_x_m": -swing_m(TIME), "head_y_m": 0.1 * TIME, "head_z_m": 0.2 * TIME,
+        "ball_x_m": TIME, "ball_y_m": -TIME,
+    }  # fmt: skip
+    recording = read(text_of(columns), ReadOptions(target_axis="-x"))
+    head, ball = recording.traces["head"], recording.traces["ball"]
+    np.testing.assert_allclose(
+        head.values, np.column_stack([swing_m(TIME), -0.1 * TIME, 0.2 * TIME]), atol=1e-8
+    )
+    np.testing.assert_allclose(ball.values, np.column_stack([-TIME, TIME]), atol=1e-8)
+    assert recording.provenance.settings == {"target_axis": "-x"}
+    with pytest.raises(SettingsError, match="map other names"):
+        read(text_of(columns), ReadOptions(target_axis="y"))
+
+
+@pytest.mark.parametrize("limit_m", [0.1, 0.2])
+def test_places_that_are_cut_off_are_told(limit_m: float) -> None:
+    noise = np.random.default_rng(3).normal(0, 2e-4, TIME.size)
+    cut = np.clip(swing_m(TIME) + noise, -limit_m, limit_m)
+    recording = read(text_of({"time_s": TIME, "head_x_m": cut}))
+    assert codes(recording) == ["clipped"]
+    flat = [int((cut == side * limit_m).sum()) for side in (1, -1)]
+    assert f"(x {flat[0]} samples at {limit_m} m, x {flat[1]} samples at -{limit_m} m)" in (
+        recording.remarks[0].text
+    )
+
+
+@pytest.mark.parametrize("resolution_m", [1e-6, 1e-3, 1e-2])
+def test_a_pause_at_the_top_and_a_rest_at_the_end_are_not_cut_off(resolution_m: float) -> None:
+    # Back, a pause without any noise, forward and to rest: each way is a minimum-jerk move.
+    share = np.clip(np.array([TIME - 0.2, TIME - 1.2]) / 0.6, 0, 1)
+    way = 10 * share**3 - 15 * share**4 + 6 * share**5
+    x = np.round((-0.3 * way[0] + 0.6 * way[1]) / resolution_m) * resolution_m
+    assert codes(read(text_of({"time_s": TIME, "head_x_m": x}))) == []

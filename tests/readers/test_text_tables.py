@@ -190,3 +190,25 @@ def test_a_separator_and_decimal_mark_that_are_given_are_used() -> None:
     assert (layout.separator, layout.names) == (";", ("time_s", "head_x_m"))
     with pytest.raises(ReadError):
         read(io.StringIO(text), ReadOptions(delimiter="|"))
+
+
+TABLE = "time_s,head_x_m\n" + "".join(f"{k / 240:.5f},{0.2 * np.sin(k / 60):.5f}\n" for k in range(400))
+
+
+@pytest.mark.parametrize("codec", ["utf-8", "utf-16"])
+@pytest.mark.parametrize("above", ["# a note\n" * 20_000, "# " + "x" * 1_000_000 + "\n"])
+def test_a_table_is_found_below_many_or_long_comments(above: str, codec: str) -> None:
+    recording = read(io.BytesIO((above + TABLE).encode(codec)))
+    assert recording.traces["head"].time_s.size == 400
+
+
+def test_a_table_that_does_not_show_is_not_denied() -> None:
+    with pytest.raises(ReadError, match=r"no table of numbers shows in the first 4\.2 MB of 5\.0; shorten"):
+        read(io.StringIO("# " + "x" * 5_000_000 + "\n" + TABLE))
+
+
+def test_names_without_end_do_not_fill_the_message() -> None:
+    names = ",".join(f"c{k}" for k in range(100_000))
+    with pytest.raises(ReadError, match="is known as the head's place") as caught:
+        read(io.StringIO(f"{names}\n1,2\n"))
+    assert len(str(caught.value)) < 500

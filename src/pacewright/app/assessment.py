@@ -221,7 +221,26 @@ def _no_stroke(recording: Recording) -> Remark:
         "trajectory": "nothing in it moves back from rest and then faster forward past the ball",
         "timing": "it has no row with times",
     }
-    return Remark("no-stroke", f"No putting stroke was found in this recording: {seen[recording.kind]}.")
+    text = f"No putting stroke was found in this recording: {seen[recording.kind]}."
+    found = len(analyse(_turned(recording))) if recording.kind == "trajectory" else 0
+    if found:
+        axis = recording.provenance.settings.get("target_axis", "x").lstrip("+")
+        other = axis[1:] if axis.startswith("-") else f"-{axis}"
+        strokes = "stroke" if found == 1 else "strokes"
+        text += (
+            f" Turned by half a turn it holds {found} {strokes}: {axis} seems to point away from the target; "
+            f"if it does, say so with target_axis (--read target_axis={other} on the command line)."
+        )
+    return Remark("no-stroke", text)
+
+
+def _turned(recording: Recording) -> Recording:
+    """The recording turned by half a turn about the vertical."""
+    traces = {
+        name: replace(trace, values=trace.values * [1.0 if axis == "z" else -1.0 for axis in trace.axes])
+        for name, trace in recording.traces.items()
+    }
+    return replace(recording, traces=traces)
 
 
 def _part(progress: Progress | None, k: int, parts: int) -> Progress | None:

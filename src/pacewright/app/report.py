@@ -16,6 +16,7 @@ from pacewright.core.display import Units, format_putt_length_both
 from pacewright.core.equipment import Putter
 from pacewright.core.finding import Finding
 from pacewright.core.green import Green
+from pacewright.core.measure import Remark
 from pacewright.core.registry import MEASURES, MeasureDefinition
 from pacewright.core.station import Station
 from pacewright.core.stroke import Stroke
@@ -94,7 +95,7 @@ def report_model(assessments: Sequence[Assessment], options: ReportOptions | Non
         columns=columns,
         caution=CAUTION,
         definitions=_definitions(columns, spreads, station),
-        recording_remarks=tuple(remark for assessment in assessments for remark in assessment.remarks),
+        recording_remarks=_remarks(assessments),
         drawn_row=drawn,
         beat_times_s=_beat_times(rows, drawn, station),
         spreads=spreads,
@@ -189,6 +190,17 @@ def _definitions(
     shown = {*columns, *(spread.measure for spread in spreads)}
     listed = tuple(definition for name, definition in MEASURES.items() if name in shown)
     return listed + (_STATION_DEFINITIONS if station is not None else ())
+
+
+def _remarks(assessments: Sequence[Assessment]) -> tuple[Remark, ...]:
+    """What the recordings say of themselves; with the name of each where there are several."""
+    if len(assessments) == 1:
+        return assessments[0].remarks
+    return tuple(
+        Remark(remark.code, f"{Path(assessment.source).name}: {remark.text}")
+        for assessment in assessments
+        for remark in assessment.remarks
+    )
 
 
 def _recording_text(assessment: Assessment) -> str:

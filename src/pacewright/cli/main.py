@@ -99,10 +99,10 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
 def _discard_output() -> None:
     """Send what is still to be printed nowhere, or the interpreter would try it again as it ends."""
-    if sys.stdout is not sys.__stdout__:
+    if sys.__stdout__ is None or sys.stdout is not sys.__stdout__:
         return  # not the process's own
     nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, sys.stdout.fileno())
+    os.dup2(nowhere, sys.__stdout__.fileno())
     os.close(nowhere)
 
 

@@ -30,7 +30,7 @@ ReadMore = Annotated[
     typer.Option(
         "--read",
         help="More about the file, as name=value: delimiter=;  decimal=,  drop_bad_rows=yes  "
-        "ball_marker=BALL  up_axis=z  target_axis=x  timing_sd_s=0.05.",
+        "ball_marker=BALL  up_axis=z  target_axis=-x  timing_sd_s=0.05.",
     ),
 ]
 Asked = Annotated[list[str] | None, typer.Option(help="Length of the putts, once or for each file: 10ft.")]

@@ -77,5 +77,8 @@ def report(
     with progress_bar("Assessing") as progress:
         model = make_report(files, out, assess_options=options, options=about, paper=sheet, progress=progress)
     typer.echo(f"{out}: {len(model.rows)} strokes, {len(model.findings)} findings.")
+    for remark in model.recording_remarks:
+        if remark.code == "no-stroke":
+            typer.echo(f"  note: {remark.text}")
     if model.station is None:
         typer.echo("  note: give --green and --putt for a practice station.")

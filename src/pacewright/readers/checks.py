@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pacewright.core.measure import Remark
-from pacewright.core.recording import FloatArray
+from pacewright.core.recording import FloatArray, Trace
 from pacewright.core.units import FOOT_M, INCH_M
 from pacewright.readers.columns import Column
 from pacewright.readers.registry import Source
@@ -26,6 +27,8 @@ _LENGTH_UNITS = (("mm", 0.001), ("cm", 0.01), ("m", 1.0), ("in", INCH_M), ("ft",
 _FEWEST_CLIPPED_RUN = 3
 _MOST_IMPOSSIBLE = 0.2
 _JUMP_STEPS = 2.5
+_CUT_JITTERS = 6.0
+_CUT_SPEED_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,24 +124,72 @@ def clipped_remark(values: FloatArray, axes: Sequence[str], what: str, unit: str
     return Remark("clipped", f"The {what} was driven beyond its range: {', '.join(told)}.")
 
 
+def cut_off_remark(head: Trace) -> Remark | None:
+    """A remark when places of the head stand flat at their extreme in the middle of a fast motion."""
+    told: list[str] = []
+    for axis, column in zip(head.axes, head.values.T, strict=True):
+        for extreme in (float(column.max()), float(column.min())):
+            count = _cut_off_samples(head.time_s, column, extreme)
+            if count:
+                told.append(f"{axis} {count} samples at {extreme:.4g} m")
+    if not told:
+        return None
+    return Remark(
+        "clipped",
+        f"The head's place stands flat at its extreme in the middle of fast motion ({', '.join(told)}): what "
+        "recorded it reaches no farther, and lengths and times there are not those of the stroke.",
+    )
+
+
+def _cut_off_samples(time_s: FloatArray, column: FloatArray, extreme: float) -> int:
+    """Samples in runs at the extreme that a fast motion enters or leaves; 0 when there are none.
+
+    A head at rest gets there slowly, and so it is with a pause at the top.
+    """
+    starts, ends = _long_runs(column, extreme)
+    if starts.size == 0 or ends[0] - starts[0] == column.size:
+        return 0
+    steps = np.abs(np.diff(column))
+    speed = steps / np.diff(time_s)
+    usual_step_s = float(np.median(np.diff(time_s)))
+    resolution = float(steps[steps > 0].min())
+    jitter = float(np.median(np.abs(np.diff(column, 2))))
+    fast = max(
+        _JUMP_STEPS * resolution / usual_step_s,
+        _CUT_JITTERS * jitter / usual_step_s,
+        _CUT_SPEED_SHARE * float(np.quantile(speed, 0.999)),
+    )
+    # The step on to the extreme is a part of a step: two are looked at. The file's ends have none.
+    beside = np.concatenate([[0.0, 0.0], speed, [0.0, 0.0]])
+    into = np.maximum(beside[starts], beside[starts + 1])
+    out_of = np.maximum(beside[ends + 1], beside[ends + 2])
+    return int((ends - starts)[np.maximum(into, out_of) > fast].sum())
+
+
+def _long_runs(column: FloatArray, value: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """First samples, and samples after the last, of the longer runs of one value."""
+    at = (column == value).astype(np.int8)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], at, [0]])))
+    starts, ends = edges[::2], edges[1::2]
+    long = ends - starts >= _FEWEST_CLIPPED_RUN
+    return starts[long], ends[long]
+
+
 def _flat_samples(column: FloatArray, extreme: float) -> int:
     """Samples in runs at the extreme that the figures ran into; 0 when there are none.
 
     A coarse sensor also repeats its highest figure where a motion turns gently, but it gets there in
     single steps of its resolution; a clipped one arrives in a jump.
     """
-    at = (column == extreme).astype(np.int8)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], at, [0]])))
-    starts, ends = edges[::2], edges[1::2]
-    long = ends - starts >= _FEWEST_CLIPPED_RUN
-    if not long.any() or at.all():
+    starts, ends = _long_runs(column, extreme)
+    if starts.size == 0 or ends[0] - starts[0] == column.size:
         return 0
     steps = np.abs(np.diff(column))
     resolution = float(steps[steps > 0].min())
     into = np.where(starts > 0, steps[np.maximum(starts - 1, 0)], 0.0)
     out_of = np.where(ends < column.size, steps[np.minimum(ends, column.size - 1) - 1], 0.0)
     jumped = np.maximum(into, out_of) > _JUMP_STEPS * resolution
-    return int((ends - starts)[long & jumped].sum())
+    return int((ends - starts)[jumped].sum())
 
 
 def _trimmed_span(known: FloatArray) -> float:

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from pacewright.core.errors import SettingsError
+from pacewright.core.registry import EVENTS
 from pacewright.core.units import factor_to_si, split_column_name
 from pacewright.readers.layout import TableLayout
 from pacewright.readers.registry import Source
@@ -28,6 +29,9 @@ TARGETS: dict[str, str] = {
     "rehearsal": "", "kind": "",
 }  # fmt: skip
 """Everything that a column can hold, without its unit, and the dimension of it ("" for words)."""
+
+_OTHER_NAMES = {f"{event}_time": event for event in EVENTS}
+"""Names under which our own tables of strokes hold the times of events."""
 
 _SI_UNIT = {"time": "s", "length": "m", "angle": "rad", "angular_rate": "rad_s", "acceleration": "m_s2"}
 _BRACKETED = re.compile(r"^(.*?)[\s_]*[(\[{]\s*([^)\]}]*?)\s*[)\]}]\s*$")
@@ -104,6 +108,7 @@ def _units(text: str) -> dict[str, float]:
 def _target_of(words: str, dimension: str) -> str | None:
     """The target that these words name, if it is of that dimension."""
     plain = "_".join(part.lower() for part in _WORD.findall(words))
+    plain = _OTHER_NAMES.get(plain, plain)
     if TARGETS.get(plain) == dimension:
         return plain
     tokens = [token for token in plain.split("_") if token and token not in _FILLERS]
@@ -128,11 +133,11 @@ def mapped_target(ours: str) -> tuple[str, float | None]:
     Raises SettingsError when it is none of ours.
     """
     lowered = ours.strip().lower()
-    if lowered in TARGETS:
-        return lowered, None
+    if (target := _OTHER_NAMES.get(lowered, lowered)) in TARGETS:
+        return target, None
     found = split_column_name(lowered)
-    if found is not None and TARGETS.get(found[0]) == found[1]:
-        return found[0], found[2]
+    if found is not None and TARGETS.get(target := _OTHER_NAMES.get(found[0], found[0])) == found[1]:
+        return target, found[2]
     names = ", ".join(f"{target}_{_SI_UNIT[d]}" if d else target for target, d in TARGETS.items())
     raise SettingsError(
         f"'{ours}' is not a name of a column that can be mapped; use one of {names} "

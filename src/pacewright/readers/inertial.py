@@ -15,7 +15,13 @@ from pacewright.readers.columns import Column, find_columns, target_name, wanted
 from pacewright.readers.layout import TableLayout, find_layout
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import Source
-from pacewright.readers.shared import complete_trace, given_radius, mirrored_remarks
+from pacewright.readers.shared import (
+    MOTION_CAPTURE_ONLY,
+    complete_trace,
+    given_radius,
+    ignored_remarks,
+    mirrored_remarks,
+)
 from pacewright.readers.table import open_layout, read_timed
 
 _GYRO = ("gyro_x", "gyro_y", "gyro_z")
@@ -44,14 +50,15 @@ class InertialReader:
 
     def read(self, stream: BinaryIO, source: Source, options: ReadOptions) -> Recording:
         """Turning rate in rad/s and acceleration in m/s², each with its own times."""
-        layout = open_layout(stream, source, options)
+        layout = open_layout(stream, options)
         columns = find_columns(layout, options.columns, ("time", *_GYRO, *_ACCEL), source)
         _check_axes(columns, layout, source)
         targets = [target for target in columns if target != "time"]
         limits = [_TURNING if target in _GYRO else _ACCELERATION for target in targets]
         timed = read_timed(stream, layout, columns, limits, source, options)
         figures = {target: timed.values[:, k] for k, target in enumerate(targets)}
-        remarks = list(timed.remarks)
+        useless = (*MOTION_CAPTURE_ONLY, "target_axis", "timing_sd_s")
+        remarks = [*timed.remarks, *ignored_remarks(options, useless, "an inertial sensor")]
         gyro = complete_trace(timed.time_s, figures, _GYRO, "gyroscope", remarks)
         accel = complete_trace(timed.time_s, figures, _ACCEL, "accelerometer", remarks)
         if gyro is None or gyro.time_s.size < _FEWEST_SAMPLES:

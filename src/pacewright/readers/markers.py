@@ -17,7 +17,13 @@ from pacewright.core.recording import FloatArray, Recording, Trace
 from pacewright.readers.head_marker import HeadSwing, fastest_swing, loose_swing, speed_of
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import Source
-from pacewright.readers.shared import complete_trace, given_radius, mirrored_remarks
+from pacewright.readers.shared import (
+    ARC_RADIUS,
+    complete_trace,
+    given_radius,
+    ignored_remarks,
+    mirrored_remarks,
+)
 
 _AXES = "xyz"
 _FEWEST_FRAMES = 20
@@ -65,7 +71,8 @@ def marker_recording(markers: MarkerSet, reader: str, source: Source, options: R
     chosen = _named(markers, options, source) if options.marker else _like_a_head(markers, options, source)
     axes = _frame(chosen, options)
     origin = chosen.swing.address_m
-    remarks = list(markers.remarks)
+    useless = (*ARC_RADIUS, "columns", "delimiter", "decimal", "timing_sd_s")
+    remarks = [*markers.remarks, *ignored_remarks(options, useless, "motion capture")]
     remarks.append(_chosen_remark(markers, chosen, axes, named=options.marker is not None))
     head = _trace(markers, chosen.index, axes, origin, ("head_x", "head_y", "head_z"), options, remarks)
     assert head is not None

@@ -22,6 +22,9 @@ from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import Source
 from pacewright.readers.text import line_blocks
 
+LEAVE_OUT = "leave bad rows out with drop_bad_rows (--read drop_bad_rows=yes on the command line)"
+"""What else can be done about a row that cannot be read, for messages."""
+
 
 @dataclass(slots=True)
 class NumberTable:
@@ -191,7 +194,7 @@ class _BlockParser:
             against = "the header names" if layout.names else "other rows have"
             raise ValueError(
                 f"the row {what} {len(cells)} cells where {against} {layout.width}. "
-                "Mend or delete that line, or leave bad rows out (--read drop_bad_rows=yes)."
+                f"Mend or delete that line, or {LEAVE_OUT}."
             )
         return [self._number(cells[index], index) for index in self.wanted]
 
@@ -201,7 +204,7 @@ class _BlockParser:
             shown = cell if len(cell) <= 30 else cell[:30] + "…"
             raise ValueError(
                 f"{self.layout.place(index)}: '{shown}' is not a number. "
-                "Mend the cell, empty it if the figure is missing, or leave bad rows out (--read drop_bad_rows=yes)."
+                f"Mend the cell, empty it if the figure is missing, or {LEAVE_OUT}."
             )
         return value
 

@@ -13,7 +13,8 @@ from pacewright.core.recording import Recording
 from pacewright.readers import builtin
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.profiles import with_profile
-from pacewright.readers.registry import HEAD_BYTES, Source, choose
+from pacewright.readers.registry import Source, choose
+from pacewright.readers.table import read_head
 
 _HASH_BLOCK = 1 << 20
 
@@ -57,10 +58,9 @@ def _read_stream(stream: BinaryIO, name: str, options: ReadOptions) -> Recording
     stream.seek(start)
     if size == 0:
         raise ReadError(f"{name}: the file is empty; there is nothing to read.")
-    head = stream.read(HEAD_BYTES)
-    stream.seek(start)
+    head = read_head(stream)
     source = Source(name, size, digest.hexdigest())
     reader = choose(head, options)
     if reader is None:
-        raise source.error(builtin.why_unknown(head, options))
+        raise source.error(builtin.why_unknown(head, size, options))
     return reader.read(stream, source, options)

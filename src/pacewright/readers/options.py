@@ -29,7 +29,8 @@ class ReadOptions:
     up_axis          motion capture: the file's axis that points up (``z``, ``-y``); from the data when not
                      given.
     target_axis      motion capture: the file's axis along the target line; the head's direction as it passes
-                     its place at address, when not given.
+                     its place at address, when not given. In a table ``-x`` says that x points away from the
+                     target: places are turned by half a turn.
     arc_radius_m     from the swing axis to the head; ``arc_radius_sd_m`` its standard uncertainty.
     left_handed      the player is left-handed: the recording is mirrored.
     timing_sd_s      standard uncertainty of an event timed by hand.

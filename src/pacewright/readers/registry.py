@@ -13,7 +13,8 @@ from pacewright.core.recording import Provenance, Recording
 from pacewright.readers.options import ReadOptions
 
 HEAD_BYTES = 65_536
-"""How much of a file the readers see when they are asked whether they know it."""
+"""How much of a file the readers see when they are asked whether they know it; more when a text does not
+show its first rows in that."""
 
 PLUGIN_GROUP = "pacewright.readers"
 """Entry points of this group, in installed packages, name further readers."""
@@ -44,7 +45,7 @@ class Reader(Protocol):
         """Short name, kept in the provenance of what it reads."""
 
     def recognises(self, head: bytes, options: ReadOptions) -> float:
-        """How sure the reader is, 0 (not mine) to 1, from the first `HEAD_BYTES` bytes; must not raise."""
+        """How sure the reader is, 0 (not mine) to 1, from the file's first bytes; must not raise."""
 
     def read(self, stream: BinaryIO, source: Source, options: ReadOptions) -> Recording:
         """The whole file from ``stream``, which is seekable and at its start.

@@ -12,6 +12,13 @@ from pacewright.core.recording import FloatArray, Trace
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.times import gap_remarks
 
+MOTION_CAPTURE_ONLY = ("marker", "ball_marker", "up_axis")
+ARC_RADIUS = ("arc_radius_m", "arc_radius_sd_m")
+_TYPED = {
+    "marker": "--marker", "arc_radius_m": "--arc-radius", "rate_hz": "--rate", "columns": "--columns",
+}  # fmt: skip
+"""Options that have a name of their own on the command line."""
+
 
 def complete_trace(
     time_s: FloatArray,
@@ -53,6 +60,15 @@ def given_radius(options: ReadOptions) -> Measure | None:
     if options.arc_radius_m is None:
         return None
     return Measure(options.arc_radius_m, options.arc_radius_sd_m, "given")
+
+
+def ignored_remarks(options: ReadOptions, useless: Sequence[str], what: str) -> list[Remark]:
+    """A remark on those ``useless`` options that were given all the same, for a file that is ``what``."""
+    given = [name for name in options.settings() if name in useless]
+    if not given:
+        return []
+    told = ", ".join(f"{name} ({_TYPED.get(name, f'--read {name}')})" for name in given)
+    return [Remark("option-ignored", f"What was said with {told} has no use for {what} and was ignored.")]
 
 
 def mirrored_remarks(options: ReadOptions, how: str) -> tuple[Remark, ...]:

@@ -9,22 +9,46 @@ import numpy as np
 
 from pacewright.readers.checks import Limits, drop_impossible
 from pacewright.readers.columns import Column
-from pacewright.readers.layout import TableLayout, find_layout
+from pacewright.readers.layout import TableLayout, find_layout, is_comment
 from pacewright.readers.numbers import read_numbers
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import HEAD_BYTES, Source
+from pacewright.readers.text import decode_head, find_encoding
 from pacewright.readers.times import TimeColumn, TimedRows, even_times, timed_rows
 
+_LONGEST_HEAD_BYTES = 4 << 20
+_FEWEST_LINES = 3
 
-def open_layout(stream: BinaryIO, source: Source, options: ReadOptions) -> TableLayout:
-    """The layout of the table in ``stream``, which is put back to its start."""
+
+def read_head(stream: BinaryIO) -> bytes:
+    """The first bytes of a file, after which ``stream`` is put back to its start.
+
+    As many as the readers see by rule, and more where a text starts with so many comments or so long a
+    line that its table does not show in them.
+    """
     head = stream.read(HEAD_BYTES)
+    while len(head) < _LONGEST_HEAD_BYTES and not _shows_lines(head):
+        more = stream.read(7 * len(head))
+        if not more:
+            break
+        head += more
     stream.seek(-len(head), 1)
-    layout = find_layout(head, options.delimiter, options.decimal)
-    if layout is None:
-        raise source.error(
-            "there is no table of numbers in it; see `delimiter` and `decimal` if there should be."
-        )
+    return head
+
+
+def _shows_lines(head: bytes) -> bool:
+    """Whether a few whole lines that are no comments are there; also when it is no text at all."""
+    encoding = find_encoding(head)
+    if encoding is None:
+        return True
+    lines = decode_head(head, encoding).splitlines()[:-1]
+    return sum(bool(line.strip()) and not is_comment(line) for line in lines) >= _FEWEST_LINES
+
+
+def open_layout(stream: BinaryIO, options: ReadOptions) -> TableLayout:
+    """The layout of the table in ``stream``, which is put back to its start."""
+    layout = find_layout(read_head(stream), options.delimiter, options.decimal)
+    assert layout is not None, "a reader that knew the file by its layout finds it again"
     return layout
 
 

@@ -126,10 +126,7 @@ def _in_order(
     order = np.argsort(time_s, kind="stable")
     moved = int(np.count_nonzero(order != np.arange(order.size)))
     if moved > max(_FEW_OUT_OF_ORDER * time_s.size, 4):
-        raise column.error(
-            f"it goes back in time at {place} and in {back.size - 1} other places, so it is not a clock that "
-            "runs. Sort the rows by time, or choose another column (--columns time_s=NAME)."
-        )
+        raise column.error(_why_no_clock(time_s, rows, back, column))
     remarks.append(
         Remark(
             "unsorted-times", f"{moved} rows out of order in time (the first at {place}) were put in order."
@@ -138,13 +135,36 @@ def _in_order(
     return time_s[order], values[order]
 
 
+def _why_no_clock(
+    time_s: FloatArray, rows: NDArray[np.intp], back: NDArray[np.intp], column: TimeColumn
+) -> str:
+    """What is wrong with times that go back at the rows ``back``, and what to do."""
+    after = int(back[0])
+    if back.size == 1 and after > 1 and time_s[after] >= time_s[after - 2]:
+        leap = time_s[after - 1] / column.factor
+        return (
+            f"line {column.line_of(int(rows[after - 1]))}: {leap:.9g} is later than the rows after it, which "
+            "go on from the row before. Mend or delete that line."
+        )
+    others = back.size - 1
+    elsewhere = f" and in {others} other {'place' if others == 1 else 'places'}" if others else ""
+    return (
+        f"it goes back in time at line {column.line_of(int(rows[after]))}{elsewhere}, so it is not a clock "
+        "that runs. Sort the rows by time, or choose another column (--columns time_s=NAME)."
+    )
+
+
 def _is_restarted(time_s: FloatArray, back: NDArray[np.intp]) -> bool:
     """Whether each fall in time (at the rows ``back``) goes to where the run before it began, or earlier."""
     starts = np.concatenate([[0], back])
     runs = np.diff(np.concatenate([starts, [time_s.size]]))
     restarts = time_s[back] <= time_s[starts[:-1]] + _RESET_GAP_S
     lasted = time_s[back - 1] - time_s[starts[:-1]] > _RESET_GAP_S
-    return back.size <= _MOST_RESETS and bool(runs.min() >= _SHORTEST_RUN and (restarts & lasted).all())
+    # One time that leaps ahead is followed by a fall, but the clock goes on from the row before it.
+    fell = time_s[back] < time_s[np.maximum(back - 2, 0)]
+    return back.size <= _MOST_RESETS and bool(
+        runs.min() >= _SHORTEST_RUN and (restarts & lasted & fell).all()
+    )
 
 
 def _check_rate(time_s: FloatArray, column: TimeColumn) -> None:

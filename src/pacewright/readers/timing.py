@@ -11,10 +11,13 @@ from pacewright.core.errors import ReadError
 from pacewright.core.measure import Measure, Remark
 from pacewright.core.recording import Recording, TimedStroke
 from pacewright.core.registry import EVENTS
+from pacewright.readers.checks import FARTHEST_M
 from pacewright.readers.columns import TARGETS, Column, find_columns, target_name, wanted_targets
 from pacewright.readers.layout import TableLayout, cell_value, find_layout, is_comment
+from pacewright.readers.numbers import LEAVE_OUT
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import Source
+from pacewright.readers.shared import ARC_RADIUS, MOTION_CAPTURE_ONLY, ignored_remarks
 from pacewright.readers.table import open_layout
 from pacewright.readers.text import line_blocks
 
@@ -41,7 +44,7 @@ class TimingReader:
 
     def read(self, stream: BinaryIO, source: Source, options: ReadOptions) -> Recording:
         """Each row as a stroke, with the uncertainty of a hand on a stopwatch."""
-        layout = open_layout(stream, source, options)
+        layout = open_layout(stream, options)
         columns = find_columns(layout, options.columns, _TARGETS, source)
         text = b"".join(block for block, _ in line_blocks(stream, layout.encoding))
         codec = "latin-1" if layout.encoding.codec == "latin-1" else "utf-8"
@@ -54,15 +57,15 @@ class TimingReader:
                 strokes.append(_timed_stroke(layout, columns, line, options))
             except ReadError as fault:
                 if not options.drop_bad_rows:
-                    raise source.error(f"line {number}: {fault}") from None
+                    raise source.error(f"line {number}: {fault} Or {LEAVE_OUT}.") from None
                 left_out.append(number)
         if not strokes:
             raise source.error("there is a header but no stroke under it.")
-        remarks = (
-            [Remark("bad-rows", f"{len(left_out)} rows could not be read and were left out.")]
-            if left_out
-            else []
-        )
+        useless = (*MOTION_CAPTURE_ONLY, *ARC_RADIUS, "target_axis", "rate_hz")
+        remarks = ignored_remarks(options, useless, "times taken by hand")
+        if left_out:
+            told = f"{len(left_out)} rows could not be read and were left out."
+            remarks.append(Remark("bad-rows", told))
         provenance = source.provenance(self.name, options)
         return Recording("timing", {}, provenance, timed_strokes=tuple(strokes), remarks=tuple(remarks))
 
@@ -74,7 +77,8 @@ def _timed_stroke(
     cells = layout.cells(line)
     if len(cells) < layout.width:
         raise ReadError(
-            f"the row is cut off: it has {len(cells)} cells where the header names {layout.width}."
+            f"the row is cut off: it has {len(cells)} cells where the header names {layout.width}; "
+            "mend or delete the line."
         )
     figures = {
         target: _figure(cells[column.index], column, layout.decimal)
@@ -100,7 +104,7 @@ def _timed_stroke(
     }
     if not measures and sum(math.isfinite(time) for time in events.values()) < 2:
         raise ReadError("the row has no two times; delete the line if the stroke was not timed.")
-    asked = figures.get("asked_length", math.nan)
+    asked = _checked_asked(figures.get("asked_length", math.nan))
     return TimedStroke(
         events, sd, measures, _is_rehearsal(cells, columns), asked if math.isfinite(asked) else None
     )
@@ -129,6 +133,12 @@ def _checked_duration(target: str, duration_s: float) -> float:
     if not 0.0 < duration_s < _LONGEST_STROKE_S:
         raise ReadError(f"a {target} of {duration_s:g} s makes no sense; is the unit right?")
     return duration_s
+
+
+def _checked_asked(length_m: float) -> float:
+    if not math.isnan(length_m) and not 0.0 < length_m <= FARTHEST_M:
+        raise ReadError(f"a putt length asked of {length_m:.4g} m makes no sense; is the unit right?")
+    return length_m
 
 
 def _is_rehearsal(cells: list[str], columns: Mapping[str, Column]) -> bool:

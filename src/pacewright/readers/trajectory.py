@@ -6,14 +6,22 @@ from typing import BinaryIO
 
 import numpy as np
 
+from pacewright.core.errors import SettingsError
 from pacewright.core.measure import Measure
 from pacewright.core.recording import FloatArray, Recording, Trace
-from pacewright.readers.checks import FARTHEST_M, Limits, check_places
+from pacewright.readers.checks import FARTHEST_M, Limits, check_places, cut_off_remark
 from pacewright.readers.columns import Column, find_columns, wanted_targets
 from pacewright.readers.layout import find_layout
 from pacewright.readers.options import ReadOptions
 from pacewright.readers.registry import Source
-from pacewright.readers.shared import complete_trace, given_radius, mirrored_remarks
+from pacewright.readers.shared import (
+    ARC_RADIUS,
+    MOTION_CAPTURE_ONLY,
+    complete_trace,
+    given_radius,
+    ignored_remarks,
+    mirrored_remarks,
+)
 from pacewright.readers.table import open_layout, read_timed
 
 _HEAD = ("head_x", "head_y", "head_z")
@@ -38,25 +46,30 @@ class TrajectoryReader:
 
     def read(self, stream: BinaryIO, source: Source, options: ReadOptions) -> Recording:
         """Head and ball as traces on times of their own."""
-        layout = open_layout(stream, source, options)
+        layout = open_layout(stream, options)
         columns = find_columns(layout, options.columns, ("time", *_HEAD, "head_angle", *_BALL), source)
         targets = [target for target in columns if target != "time"]
         limits = [_ANGLE if target == "head_angle" else _PLACE for target in targets]
         timed = read_timed(stream, layout, columns, limits, source, options)
-        remarks = list(timed.remarks)
+        is_angle = "head_x" not in columns
+        useless = (*MOTION_CAPTURE_ONLY, "timing_sd_s", *(() if is_angle else ARC_RADIUS))
+        remarks = [*timed.remarks, *ignored_remarks(options, useless, "a table of the head's places")]
         figures = {target: timed.values[:, k] for k, target in enumerate(targets)}
         if "head_x" in figures:
             check_places(figures["head_x"], columns["head_x"], source)
         scale_relative_sd = 0.0
-        if "head_angle" in figures and "head_x" not in figures:
+        if is_angle:
             radius = _needed_radius(options, source)
             figures |= _on_arc(figures.pop("head_angle"), radius.value)
             scale_relative_sd = radius.sd / radius.value
+        if _is_backwards(options):
+            figures = {name: v if name.endswith("_z") else -v for name, v in figures.items()}
         if options.left_handed:
             figures = {name: -v if name.endswith("_y") else v for name, v in figures.items()}
         head = complete_trace(timed.time_s, figures, _HEAD, "head", remarks)
         if head is None or head.time_s.size < _FEWEST_SAMPLES:
             raise source.error(_too_few(head, columns))
+        remarks += filter(None, [cut_off_remark(head)])
         traces = {"head": head}
         ball = complete_trace(timed.time_s, figures, _BALL, "ball", remarks, seen_throughout=False)
         if ball is not None:
@@ -70,6 +83,17 @@ class TrajectoryReader:
             scale_relative_sd=scale_relative_sd,
             remarks=tuple(remarks) + mirrored_remarks(options, "across the target line"),
         )
+
+
+def _is_backwards(options: ReadOptions) -> bool:
+    """Whether the table's x points away from the target. Raises SettingsError for another axis than x."""
+    axis = (options.target_axis or "x").lower().lstrip("+")
+    if axis not in ("x", "-x"):
+        raise SettingsError(
+            f"In a table x runs along the target line, not {options.target_axis}: say x, or -x if it points "
+            "away from the target, and map other names (--columns head_x_m=Y)."
+        )
+    return axis == "-x"
 
 
 def _needed_radius(options: ReadOptions, source: Source) -> Measure:
