@@ -11,21 +11,24 @@ from pacewright.core.errors import QualityError
 from pacewright.core.measure import Measure, Remark
 from pacewright.core.recording import FloatArray, Recording
 from pacewright.core.stroke import Stroke, StrokeKind
+from pacewright.signals.glitches import glitches
 from pacewright.stroke import measures as measure
 from pacewright.stroke.curve import stroke_curve
 from pacewright.stroke.events import FEWEST_SAMPLES, FittedEvents, fit_events
-from pacewright.stroke.find import RoughStroke, find_strokes
+from pacewright.stroke.find import STILL_ENOUGH_S, RoughStroke, find_strokes
 from pacewright.stroke.inertial import swing_motion, turns_about_axis
 from pacewright.stroke.launch import ball_departure, ball_measures
 from pacewright.stroke.motion import HeadMotion
 from pacewright.stroke.timed import timed_stroke
 
-FEWEST_IN_DOWNSWING = 8
+FEWEST_IN_DOWNSWING = 10
 OFF_LINE_SHARE = 0.35
 _AROUND_S = 1.0
 LONGEST_WAGGLE_M = 0.075
 """A swing as short as this that does not clearly meet a ball is a waggle (common practice, no source)."""
-BALL_NEAR_ORIGIN_M = 0.04
+BALL_NEAR_ADDRESS_M = 0.06
+FASTEST_CHANGE_M_S = 2.5
+"""No head changes its speed by more than this within a step, not even at contact: what does is a glitch."""
 
 
 def analyse(
@@ -63,12 +66,19 @@ def head_motion(recording: Recording) -> tuple[HeadMotion | None, FloatArray | N
     x = head.axis("x")
     if x is None:
         raise QualityError("The head's place along the target line (x) was not recorded.")
-    at_rest = float(np.median(x))
-    place = (
-        0.0 if abs(_address_place(x)) <= BALL_NEAR_ORIGIN_M or abs(at_rest) <= BALL_NEAR_ORIGIN_M else None
+    good = ~glitches(head.time_s, x, FASTEST_CHANGE_M_S)
+    y = head.axis("y")
+    motion = HeadMotion(head.time_s[good], x[good], x[good], 0, None, recording.scale_relative_sd)
+    return motion, None if y is None else y[good]
+
+
+def _ball_lies_at_zero(motion: HeadMotion, rough: RoughStroke) -> bool:
+    """Whether the stroke agrees with the frame: zero is passed on the way down, and lies near the address."""
+    top, end = (motion.position_at(t) for t in (rough.top_s[1], rough.end_s))
+    stood_there = (
+        rough.still_s < STILL_ENOUGH_S or abs(motion.position_at(rough.onset_s)) < BALL_NEAR_ADDRESS_M
     )
-    motion = HeadMotion(head.time_s, x, x, 0, place, recording.scale_relative_sd)
-    return motion, head.axis("y")
+    return top < -0.01 and end > 0.01 and stood_there
 
 
 def _swings_like_a_putter(recording: Recording, motion: HeadMotion, rough: RoughStroke) -> bool:
@@ -76,14 +86,10 @@ def _swings_like_a_putter(recording: Recording, motion: HeadMotion, rough: Rough
     if recording.kind == "inertial":
         return turns_about_axis(recording, motion, rough)
     head = recording.traces["head"]
-    stroke = motion.between(rough.onset_s, rough.end_s)
-    along = float(np.ptp(motion.position_m[stroke]))
+    along = float(np.ptp(motion.position_m[motion.between(rough.onset_s, rough.end_s)]))
+    stroke = slice(*np.searchsorted(head.time_s, [rough.onset_s, rough.end_s]))
     across = [head.axis(name) for name in ("y", "z")]
     return all(float(np.ptp(a[stroke])) <= OFF_LINE_SHARE * along for a in across if a is not None)
-
-
-def _address_place(x: FloatArray) -> float:
-    return float(np.median(x[: max(x.size // 20, 3)]))
 
 
 def _measured(
@@ -93,6 +99,8 @@ def _measured(
     part = motion.between(rough.onset_s - _AROUND_S, rough.end_s + _AROUND_S)
     motion = motion.cropped(rough.onset_s - _AROUND_S, rough.end_s + _AROUND_S)
     lateral = lateral[part] if lateral is not None else None
+    if recording.kind == "trajectory" and _ball_lies_at_zero(motion, rough):
+        motion = replace(motion, place_m=0.0)
     ball = ball_departure(recording, rough.top_s[1], rough.end_s)
     try:
         fitted = fit_events(motion, rough, ball)
@@ -171,7 +179,7 @@ def _remarks(
                 f"Whether a ball was met is hard to tell here; taken as a {kind}.",
             )
         )
-    longest = _longest_gap(motion, fitted.takeaway_s, end)
+    longest = _longest_gap(motion, fitted.takeaway_s, end + 0.1)
     if longest > max(0.03, 3.0 / motion.rate_hz):
         remarks.append(Remark("gap", f"{1000 * longest:.0f} ms of the stroke were not recorded."))
     remarks.extend(r for r in recording.remarks if r.code == "clipped")

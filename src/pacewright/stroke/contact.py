@@ -151,7 +151,7 @@ def _derivative_sizes(swing: Swing, window_s: float, derivative: int) -> FloatAr
     omega = np.pi / (2 * swing.time_s)
     order = np.arange(_BEFORE)
     factorial = np.cumprod(np.maximum(order, 1)).astype(float)
-    loose = np.where(order <= 3, 10.0, 3.0)
+    loose = np.where(order <= 3, 10.0, 6.0)
     sizes = np.asarray(loose * swing.length_m * (omega * window_s) ** order / factorial, float)
     sizes[0] = 1e-3 if derivative else 1.0
     return sizes

@@ -163,8 +163,8 @@ def _fit_takeaway(motion: HeadMotion, rough: RoughStroke, top: RestFit, noise: f
     x_start, x_top = motion.position_at(rough.onset_s), motion.position_at(top_s)
     half_way = _first_below(motion, rough.onset_s, top_s, (x_start + x_top) / 2)
     departure = Side(0.5 * abs(x_start - x_top), max(half_way - rough.onset_s + 0.04, 0.08))
-    if rough.still_s >= STILL_ENOUGH_S:
-        start_s = rough.onset_s - min(rough.still_s, _STILL_WINDOW_S)
+    start_s = rough.onset_s - min(rough.still_s, _STILL_WINDOW_S)
+    if rough.still_s >= STILL_ENOUGH_S and not _moves_slowly(motion, start_s, rough.onset_s - 0.12, noise):
         window = motion.between(start_s, half_way)
         centre_s = rough.onset_s - 0.04
         half_range = min(_ONSET_HALF_RANGE_S, centre_s - start_s + 0.04)
@@ -172,15 +172,34 @@ def _fit_takeaway(motion: HeadMotion, rough: RoughStroke, top: RestFit, noise: f
             motion.time_s[window], motion.observed[window], noise, centre_s=centre_s,
             half_range_s=half_range, arrival=None, departure=departure, derivative=motion.derivative,
         )  # fmt: skip
-    before_s = max(rough.still_s, 0.0) + min(0.2, 0.4 * backswing_s)
+    creeping = rough.still_s >= STILL_ENOUGH_S
+    slow_s = min(rough.still_s, _STILL_WINDOW_S)
+    before_s = slow_s if creeping else slow_s + min(0.2, 0.4 * backswing_s)
     window = motion.between(rough.onset_s - before_s, half_way)
-    arrival = Side(max(np.ptp(motion.position_m[window]) / 2, 0.005), before_s)
+    earlier = motion.between(rough.onset_s - before_s, rough.onset_s if creeping else half_way)
+    arrival = Side(max(float(np.ptp(motion.position_m[earlier])) / 2, 0.001 if creeping else 0.005), before_s)
     return fit_rest(
         motion.time_s[window], motion.observed[window], noise,
-        centre_s=rough.onset_s - rough.still_s / 2, half_range_s=0.06,
-        arrival=arrival, departure=departure, longest_pause_s=max(0.08, 1.5 * rough.still_s),
-        derivative=motion.derivative,
+        centre_s=rough.onset_s - slow_s / 2 if not creeping else rough.onset_s - 0.05,
+        half_range_s=0.11 if creeping else 0.06,
+        arrival=arrival, departure=departure, longest_pause_s=float(np.clip(1.5 * slow_s, 0.08, 0.35)),
+        derivative=motion.derivative, departure_near=(rough.onset_s - 0.04, 0.06),
     )  # fmt: skip
+
+
+def _moves_slowly(motion: HeadMotion, start_s: float, end_s: float, noise: float) -> bool:
+    """Whether a head that counts as still creeps about, as in a small forward press, more than its noise."""
+    window = motion.between(start_s, end_s)
+    t, y = motion.time_s[window], motion.observed[window]
+    block = max(round(0.02 * motion.rate_hz), 1)
+    count = y.size // block
+    if count < 4:
+        return False
+    means = y[: count * block].reshape(count, block).mean(axis=1)
+    times = t[: count * block].reshape(count, block).mean(axis=1)
+    left = means - np.polynomial.Polynomial.fit(times, means, 1)(times)
+    scatter = float(np.sqrt(left @ left / (count - 2)))
+    return bool(scatter > 2.0 * noise / np.sqrt(block))
 
 
 def _fit_finish(motion: HeadMotion, rough: RoughStroke, contact: ContactFit) -> RestFit | None:

@@ -15,7 +15,7 @@ from pacewright.core.recording import FloatArray, Recording
 from pacewright.stroke.linear import fit_all, weights
 
 MOVED_M = 0.02
-_WINDOW_S = 0.25
+_WINDOW_S = 0.12
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ def ball_departure(recording: Recording, start_s: float, end_s: float) -> Depart
     if away.size < 4 or time_s[away[0]] > end_s:
         return None
     first_away_s = float(time_s[away[0]])
-    window = (time_s > first_away_s - 0.25) & (time_s < first_away_s + _WINDOW_S)
+    window = (time_s > first_away_s - 0.2) & (time_s < first_away_s + _WINDOW_S)
     return _fitted(time_s[window], travel[window], first_away_s, max(scatter, 1e-5))
 
 

@@ -95,7 +95,11 @@ def threshold_backswing_time(motion: HeadMotion, fitted: FittedEvents) -> Measur
     slow = np.flatnonzero(speed[: max(int(speed.argmax()), 1)] < LITERATURE_THRESHOLD_M_S)
     crossing = at[min(slow[-1] + 1, at.size - 1)] if slow.size else at[0]
     step = max(1.0 / motion.rate_hz, 0.005)
-    return Measure(float(top_s - crossing), float(np.hypot(step / np.sqrt(6), 0.005)), "events")
+    # Noise of the slope over the 25 ms that it spans, over how fast speed grows there, moves the crossing.
+    slope_noise = 3.5 * fitted.takeaway.noise_sd / 0.025 / np.sqrt(max(0.025 * motion.rate_hz, 1.0))
+    growth = max(float(speed.max()), 0.1) / max(float(top_s - crossing) / 2, 0.05)
+    sd = np.hypot(step / np.sqrt(6), np.hypot(0.005, slope_noise / growth if not motion.derivative else 0.0))
+    return Measure(float(top_s - crossing), float(sd), "events")
 
 
 def smoothness(motion: HeadMotion, fitted: FittedEvents) -> Measure:
@@ -116,22 +120,26 @@ def smoothness(motion: HeadMotion, fitted: FittedEvents) -> Measure:
 
 
 def path_angle(motion: HeadMotion, lateral_m: FloatArray, fitted: FittedEvents) -> Measure:
-    """Direction of the head in the ground plane just before contact, from 80 ms of its sideways place."""
+    """Direction of the head in the ground plane just before contact: slope of a parabola of its sideways
+    place over its place along the line, from the last 80 ms (the path is an arc)."""
     contact = fitted.contact
     window = motion.between(contact.time_s - 0.08, contact.time_s)
-    tau, y = motion.time_s[window] - contact.time_s, lateral_m[window]
-    if tau.size < 5:
+    along, y = motion.position_m[window] - contact.state[0], lateral_m[window]
+    if along.size < 5:
         return Measure(float("nan"), float("nan"), "path")
-    design = np.vander(tau / 0.08, 3, increasing=True)
+    scale = max(float(np.ptp(along)), 1e-3)
+    design = np.vander(along / scale, 3, increasing=True)
     coefficients, residual, *_ = np.linalg.lstsq(design, y, rcond=None)
-    spare = max(tau.size - 3, 1)
-    noise_var = float(residual[0]) / spare if residual.size else contact.noise_sd**2
-    slope = coefficients[1] / 0.08
-    slope_var = noise_var * np.linalg.inv(design.T @ design)[1, 1] / 0.08**2
-    speed = contact.state[1]
-    angle = np.arctan2(slope, speed)
-    angle_var = (slope_var + (slope / speed) ** 2 * contact.covariance[2, 2]) / speed**2
-    return Measure(float(np.degrees(angle)), float(np.degrees(np.sqrt(angle_var))), "path")
+    # As in `contact`, what scatter the fit itself found counts as two samples.
+    spare = along.size - 3
+    left = float(residual[0]) if residual.size else 0.0
+    noise_var = (left + 2 * contact.noise_sd**2) / (spare + 2)
+    slope = coefficients[1] / scale
+    slope_sd = np.sqrt(noise_var * np.linalg.inv(design.T @ design)[1, 1]) / scale
+    # d atan(s) = ds/(1 + s²); not knowing the moment moves along the arc.
+    bend = 2 * coefficients[2] / scale**2 * contact.state[1] * contact.time_sd_s
+    angle_sd = np.hypot(slope_sd, bend) / (1 + slope**2)
+    return Measure(float(np.degrees(np.arctan(slope))), float(np.degrees(angle_sd)), "path")
 
 
 def _measure(value: float, variance: float, method: str) -> Measure:

@@ -56,6 +56,8 @@ _SAMPLES = 40
 _PAUSE_MEAN_S = 0.08
 _NO_PAUSE_SHARE = 0.6
 _FINEST_S = 5e-4
+_BETWEEN_POWERS = np.diag([1.5e-3, 1.5e-3]) ** 2
+"""Variance in s² of what a start unlike t², t^2.5 and t³ does to a fitted time: ours, from simulation."""
 _UNIT = np.linspace(-1.0, 1.0, 19)
 _PAUSE_UNIT = np.linspace(-1.0, 1.0, 27)
 _STAGES = 4
@@ -96,15 +98,20 @@ def fit_rest(
     longest_pause_s: float = 0.0,
     derivative: int = 0,
     drift_sd: float = 0.004,
+    departure_near: tuple[float, float] | None = None,
 ) -> RestFit:
     """Fit a rest near ``centre_s`` to samples ``y`` (n,) at ``time_s`` (n,).
 
     ``y`` holds positions (``derivative`` 0) or velocities (1). The middle of the rest is sought within
     ``half_range_s`` of the centre, its length up to ``longest_pause_s`` (only with both sides).
+    ``departure_near`` is a rough idea of when the departure starts, with its standard uncertainty.
     """
     t, y, noise_sd = _thinned(time_s - centre_s, y, noise_sd)
     sides = tuple((s, d) for s, d in ((arrival, -1.0), (departure, 1.0)) if s is not None)
-    model = _Model(t, np.column_stack([y, np.ones_like(t), t]), sides, derivative, drift_sd)
+    model = _Model(
+        t, np.column_stack([y, np.ones_like(t), t]), sides, derivative, drift_sd,
+        None if departure_near is None else (departure_near[0] - centre_s, departure_near[1]),
+    )  # fmt: skip
     if len(sides) == 1:
         found = _search_moment(model, noise_sd, half_range_s * _UNIT, 0.0)
         return _summary([found], [1.0], model, centre_s)
@@ -149,6 +156,14 @@ class _Model:
     sides: tuple[tuple[Side, float], ...]
     derivative: int
     drift_sd: float
+    departure_near: tuple[float, float] | None = None
+
+    def log_prior(self, departure: FloatArray) -> FloatArray | float:
+        """Of the start of departure, (P,)."""
+        if self.departure_near is None:
+            return 0.0
+        near, sd = self.departure_near
+        return -0.5 * ((departure - near) / sd) ** 2
 
     @property
     def rest_prior_sd(self) -> FloatArray:
@@ -248,8 +263,9 @@ def _search_moment(model: _Model, noise_sd: float, times: FloatArray, known_nois
         index = _moments(times.size, len(model.sides), starts.ways)
         sides = model.solve([times] * len(model.sides), noise_sd, starts)
         pairs = _meet(model, noise_sd, _together(sides, index))
-        weight = weights(pairs.log_evidence)
         moment = sides[0].times[index[0]]
+        log_weight = pairs.log_evidence + model.log_prior(moment)
+        weight = weights(log_weight)
         if stage > 0 and _is_fine(moment, weight, times):
             break
         if stage == 0 and not known_noise_sd:
@@ -257,7 +273,7 @@ def _search_moment(model: _Model, noise_sd: float, times: FloatArray, known_nois
         if stage < _STAGES - 1:
             times, starts = _closer(moment, weight, times, stage), _EVERY_START
     step = float(times[1] - times[0])
-    total = log_sum(pairs.log_evidence) + float(np.log(step * times.size / weight.size))
+    total = log_sum(log_weight) + float(np.log(step * times.size / weight.size))
     return _Found(moment, moment, pairs, weight, total, noise_sd, step)
 
 
@@ -270,15 +286,18 @@ def _search_pause(model: _Model, noise_sd: float, reach_s: float, longest_pause_
         pause = sides[1].times[None, :] - sides[0].times[:, None]
         index = np.nonzero((pause > 0) & (pause <= longest_pause_s))
         pairs = _meet(model, noise_sd, _together(sides, index))
-        log_weight = pairs.log_evidence - pause[index] / _PAUSE_MEAN_S
-        weight = weights(log_weight)
         end, begin = sides[0].times[index[0]], sides[1].times[index[1]]
+        log_weight = pairs.log_evidence - pause[index] / _PAUSE_MEAN_S + model.log_prior(begin)
+        weight = weights(log_weight)
         if stage > 0 and _is_fine(end, weight, ends) and _is_fine(begin, weight, begins):
             break
         if stage == 0:
             noise_sd = _noise_at(model, sides, index, int(weight.argmax()), noise_sd)
         if stage < _STAGES - 1:
-            ends, begins = _closer(end, weight, ends, stage), _closer(begin, weight, begins, stage)
+            ends, begins = (
+                _closer(end, weight, ends, stage),
+                _closer(begin, weight, begins, stage),
+            )
             starts = _EVERY_START
     step = max(float(ends[1] - ends[0]), float(begins[1] - begins[0]))
     cell = (ends[1] - ends[0]) * (begins[1] - begins[0]) / _PAUSE_MEAN_S / starts.ways**2
@@ -341,7 +360,8 @@ def _closer(values: FloatArray, weight: FloatArray, axis: FloatArray, stage: int
     """A grid over where the posterior lies; wider after the first look, which knew one power only."""
     mean, spread = _spread(values, weight)
     spread = max(spread, 0.5 * float(axis[1] - axis[0]), _FINEST_S)
-    return mean + (4.0 if stage == 0 else 3.0) * spread * _UNIT
+    half = (4.0 if stage == 0 else 3.0) * spread
+    return mean + half * _UNIT
 
 
 def _summary(found: list[_Found], shares: list[float], model: _Model, centre_s: float) -> RestFit:
@@ -365,5 +385,6 @@ def _summary(found: list[_Found], shares: list[float], model: _Model, centre_s: 
     return RestFit(
         float(mean[0]) + centre_s if -1.0 in moves else nan,
         float(mean[1]) + centre_s if 1.0 in moves else nan,
-        covariance * np.outer(narrowed, narrowed) + cell, rest, float(np.sqrt(rest_var)), best.noise_sd,
+        covariance * np.outer(narrowed, narrowed) + cell + _BETWEEN_POWERS,
+        rest, float(np.sqrt(rest_var)), best.noise_sd,
     )  # fmt: skip
