@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
+from pacewright.coaching.outcomes import sd_interval
 from pacewright.coaching.spread import (
     one_look_power,
-    sd_interval_factors,
     sd_ratio_limit,
     smallest_detectable_change,
 )
@@ -20,7 +20,7 @@ from pacewright.coaching.spread import (
 )
 def test_interval_of_a_standard_deviation(putts: int, low: float, high: float) -> None:
     """95 % factors: derived (chi-squared), stroke-science reference."""
-    assert sd_interval_factors(putts) == pytest.approx((low, high), abs=0.005)
+    assert sd_interval(1.0, putts - 1.0, 0.95) == pytest.approx((low, high), abs=0.005)
 
 
 @pytest.mark.parametrize(("putts", "limit"), [(10, 2.01), (20, 1.59), (30, 1.45), (50, 1.33)])
@@ -35,8 +35,6 @@ def test_smallest_detectable_change() -> None:
 
 
 def test_limits_need_two_putts() -> None:
-    with pytest.raises(ValueError, match="two putts"):
-        sd_interval_factors(1)
     with pytest.raises(ValueError, match="two putts"):
         sd_ratio_limit(1, 30)
 

@@ -1,4 +1,4 @@
-"""Spread of a sample of putts: intervals and limits for one look at a number of putts fixed beforehand.
+"""Two spreads compared once, at a number of putts fixed beforehand: limits and power.
 
 For looks after every putt see `evidence`. Method page: docs/methods/progress.md.
 """
@@ -6,21 +6,6 @@ For looks after every putt see `evidence`. Method page: docs/methods/progress.md
 from __future__ import annotations
 
 import math
-
-
-def sd_interval_factors(putts: int, level: float = 0.95) -> tuple[float, float]:
-    """Factors (low, high) by which a standard deviation of ``putts`` values is multiplied for its interval.
-
-    sqrt((n−1)/χ²) at both tails; assumes a normal spread. Raises ValueError under two putts.
-    """
-    from scipy.special import chdtri
-
-    freedom = _freedom(putts)
-    tail = (1.0 - level) / 2.0
-    return (
-        math.sqrt(freedom / float(chdtri(freedom, tail))),
-        math.sqrt(freedom / float(chdtri(freedom, 1.0 - tail))),
-    )
 
 
 def sd_ratio_limit(putts_before: int, putts_after: int, level: float = 0.95) -> float:

@@ -17,7 +17,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from pacewright.coaching.outcomes import arrays
+from pacewright.coaching.outcomes import arrays, sd_interval
 from pacewright.coaching.session_fit import LEAST_PUTTS, fit_session, log_errors
 from pacewright.core.errors import QualityError
 from pacewright.core.outcome import Putt
@@ -353,21 +353,21 @@ def _predictive(
 
 
 def _beat_result(beat: float, blocks: Sequence[TempoBlock], posterior: _Posterior) -> BeatResult:
-    from scipy.special import chdtri
-
     mine = [block for block in blocks if block.beats_per_minute == beat]
     squares = freedom = 0.0
     for block in mine:
         fit = fit_session(block.asked_m, log_errors(block.asked_m, block.finish_along_m))
         squares += fit.freedom * fit.spread**2
         freedom += fit.freedom
+    spread = math.sqrt(squares / freedom)
+    low, high = sd_interval(spread, freedom)
     marks = [block.comfort for block in mine if math.isfinite(block.comfort)]
     return BeatResult(
         beats_per_minute=beat,
         putts=sum(block.asked_m.size for block in mine),
-        spread_share=math.sqrt(squares / freedom),
-        spread_low=math.sqrt(squares / float(chdtri(freedom, 0.05))),
-        spread_high=math.sqrt(squares / float(chdtri(freedom, 0.95))),
+        spread_share=spread,
+        spread_low=low,
+        spread_high=high,
         comfort=sum(marks) / len(marks) if marks else math.nan,
         probability_best=posterior.chance_near(beat),
     )
