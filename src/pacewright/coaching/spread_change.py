@@ -77,10 +77,11 @@ def spread_change(before: SessionFit, after: SessionFit, rule: Rule = "every put
     if rule == "every putt":
         smaller, larger = log_evidence(before, after), log_evidence(after, before)
         low, high = spread_ratio_limits(before, after)
+        verdict = verdict_now(before, after)
     else:
         smaller, larger = _one_look_evidence(before, after), _one_look_evidence(after, before)
         low, high = _one_look_limits(before, after)
-    verdict: Verdict = "better" if high < 1.0 else "worse" if low > 1.0 else "unclear"
+        verdict = "better" if high < 1.0 else "worse" if low > 1.0 else "unclear"
     settle = 0
     if verdict == "unclear":
         folded = min(value, 1.0 / value, WORTHWHILE_RATIO)
