@@ -29,6 +29,8 @@ _BEFORE = 7
 _AFTER = 4
 SPEED_KEPT_PRIOR = (0.81, 0.06)
 NO_BALL_SD = 0.005
+SMEAR_SHARE = 0.05
+"""Prior SD of what a sensor's filter leaves of the jump in the sample beside it, as a share of speed: ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +181,11 @@ class _Model:
     after_window_s: float
     derivative: int
 
+    @property
+    def columns(self) -> int:
+        """How many coefficients: with velocities one more, for the sample that the jump smears."""
+        return _BEFORE + _AFTER + self.derivative
+
     def fit(self, grid: FloatArray, noise_sd: float, precision: FloatArray) -> LinearFits:
         return fit_all(self._design(grid), self.y, noise_sd, precision)
 
@@ -186,16 +193,18 @@ class _Model:
         tau = self.t - grid[:, None]
         before = np.minimum(tau, 0.0) / self.before_window_s
         after = np.maximum(tau, 0.0) / self.after_window_s
-        design = np.empty((*tau.shape, _BEFORE + _AFTER))
+        design = np.zeros((*tau.shape, self.columns))
         if self.derivative == 0:
             design[..., 0] = 1.0
             _powers(before, design[..., 1:_BEFORE])
-            _powers(after, design[..., _BEFORE:])
+            _powers(after, design[..., _BEFORE : _BEFORE + _AFTER])
         else:
             is_before = (tau <= 0).astype(float)
             _rates(before, is_before, self.before_window_s, design[..., 1:_BEFORE])
-            _rates(after, 1.0 - is_before, self.after_window_s, design[..., _BEFORE:])
+            _rates(after, 1.0 - is_before, self.after_window_s, design[..., _BEFORE : _BEFORE + _AFTER])
             design[..., 0] = 1.0
+            nearest = np.abs(tau).argmin(axis=1)
+            design[np.arange(grid.size), nearest, -1] = 1.0
         return design
 
     def prior_precision(self, kept: float, kept_sd: float) -> FloatArray:
@@ -205,11 +214,13 @@ class _Model:
         after = np.arange(2, _AFTER + 1)
         sizes_after = np.array([8.0 / 2, 150.0 / 6, 3000.0 / 24])
         sd_after = max(swing.speed_m_s, 0.5) * sizes_after * A**after
-        precision = np.zeros((_BEFORE + _AFTER, _BEFORE + _AFTER))
+        precision = np.zeros((self.columns, self.columns))
         precision[np.arange(_BEFORE), np.arange(_BEFORE)] = sd_before**-2.0
         tail = np.arange(_BEFORE + 1, _BEFORE + _AFTER)
         precision[tail, tail] = sd_after**-2.0
-        link = np.zeros(_BEFORE + _AFTER)
+        if self.derivative:
+            precision[-1, -1] = (SMEAR_SHARE * swing.speed_m_s) ** -2.0
+        link = np.zeros(self.columns)
         link[1], link[_BEFORE] = -kept / L, 1.0 / A
         precision += np.outer(link, link) / (kept_sd * swing.speed_m_s) ** 2
         return precision
@@ -219,7 +230,7 @@ class _Model:
         log_odds: float,
     ) -> ContactFit:  # fmt: skip
         L, A = self.before_window_s, self.after_window_s
-        to_state = np.zeros((4, _BEFORE + _AFTER))
+        to_state = np.zeros((4, self.columns))
         to_state[0, 0], to_state[1, 1], to_state[2, 2], to_state[3, _BEFORE] = 1.0, 1 / L, 2 / L**2, 1 / A
         best = int(weight.argmax())
         covariance = fits.covariance(np.array([best]))[0]
