@@ -30,7 +30,7 @@ _AFTER = 4
 SPEED_KEPT_PRIOR = (0.81, 0.06)
 NO_BALL_SD = 0.005
 SMEAR_SHARE = 0.05
-"""Prior SD of what a sensor's filter leaves of the jump in the sample beside it, as a share of speed: ours."""
+"""Prior SD of what a sensor's filter leaves of the jump in one sample, as a share of speed: ours."""
 
 
 @dataclass(frozen=True, slots=True)
