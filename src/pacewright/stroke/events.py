@@ -31,7 +31,6 @@ class FittedEvents:
     top: RestFit
     contact: ContactFit
     finish: RestFit | None
-    swing: Swing
     had_still_address: bool
     met_a_ball: bool
     ball_is_clear: bool
@@ -61,7 +60,7 @@ def fit_events(motion: HeadMotion, rough: RoughStroke, ball: Departure | None = 
     finish = _fit_finish(motion, rough, contact)
     still = rough.still_s >= STILL_ENOUGH_S
     is_clear = ball is not None or abs(log_odds) > CLEAR_LOG_ODDS
-    return FittedEvents(takeaway, top, contact, finish, swing, still, met_a_ball, is_clear)
+    return FittedEvents(takeaway, top, contact, finish, still, met_a_ball, is_clear)
 
 
 def _noise_guess(motion: HeadMotion, rough: RoughStroke) -> float:
