@@ -142,7 +142,7 @@ SCENARIOS: tuple[tuple[str, Draw, int | None, bool], ...] = (
 
 
 def false_alarm_table(players: int) -> list[str]:
-    lines = ["| players who did not change | players | ever better | ever worse |", "|---|---|---|---|"]
+    lines = ["| players who did not change | players | first called better | first called worse |", "|---|---|---|---|"]
     for seed, (name, draw, putts_before, mixed) in enumerate(SCENARIOS):
         better, worse = false_alarms(draw, players, putts_before=putts_before, mixed=mixed, seed=seed)
         lines.append(f"| {name} | {players} | {_rate(better, players)} | {_rate(worse, players)} |")
@@ -222,8 +222,8 @@ def main() -> None:
         "",
         "## False alarms under peeking",
         "",
-        f"The coach looks after every putt from the {FIRST_LOOK}th to the {PUTTS}th; one wrong verdict "
-        "counts. The limit is 5 %; ± is the standard error of the simulation.",
+        f"The coach looks after every putt from the {FIRST_LOOK}th to the {PUTTS}th; the first verdict "
+        "that is not unclear counts. The limit is 5 %; ± is the standard error of the simulation.",
         "",
         *false_alarm_table(players),
         "",
