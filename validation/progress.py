@@ -142,7 +142,10 @@ SCENARIOS: tuple[tuple[str, Draw, int | None, bool], ...] = (
 
 
 def false_alarm_table(players: int) -> list[str]:
-    lines = ["| players who did not change | players | first called better | first called worse |", "|---|---|---|---|"]
+    lines = [
+        "| players who did not change | players | first called better | first called worse |",
+        "|---|---|---|---|",
+    ]
     for seed, (name, draw, putts_before, mixed) in enumerate(SCENARIOS):
         better, worse = false_alarms(draw, players, putts_before=putts_before, mixed=mixed, seed=seed)
         lines.append(f"| {name} | {players} | {_rate(better, players)} | {_rate(worse, players)} |")

@@ -103,7 +103,7 @@ def row(rise: float, blocks: int, comfort_knows: bool | None, players: int, seed
         settled_right += bool(hits[3]) and proposed.verdict == "settled"
     shares = " | ".join(f"{100 * share:.0f} %" for share in right / players)
     comfort = {None: "not asked", True: "near the best beat", False: "unrelated"}[comfort_knows]
-    sure = f"{100 * settled_right / said['settled']:.0f} %" if said["settled"] else "–"
+    sure = f"{settled_right} of {said['settled']}" if said["settled"] else "–"
     verdicts = " | ".join(f"{100 * said[name] / players:.0f} %" for name in said)
     return (
         f"| {100 * math.expm1(rise):.0f} % | {blocks * PUTTS} | {comfort} | {shares} | {verdicts} | {sure} |"
