@@ -27,7 +27,7 @@ def _handling(
 ) -> tuple[FloatArray, FloatArray]:
     """Turning rates and accelerations (n, 3) of a putter carried to the address, or away from it.
 
-    A turn of 60 to 120 degrees about any axis with a carrier's swaying to and fro, which dies away
+    A turn of 60 to 120 degrees about any axis with a carrier's swaying back and forth, which dies away
     towards the address; the accelerometer reads gravity in the turned attitude and the sway.
     """
     time_s = np.arange(int(duration_s * rate_hz)) / rate_hz
