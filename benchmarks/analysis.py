@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 from scipy.interpolate import make_smoothing_spline
 
-from pacewright.app.assessment import assess
+from pacewright.app.assessment import AssessOptions, assess
 from pacewright.core.recording import Recording
 from pacewright.simulate.sampling import Sampling, record_trajectory
 from pacewright.simulate.stroke_model import random_stroke
@@ -76,7 +76,7 @@ def _from_file() -> None:
                 np.savetxt(file, moved, delimiter=",", fmt="%.6f")
         rows = 10 * table.shape[0]
         started = time.perf_counter()
-        (assessment,) = assess([path])
+        (assessment,) = assess([path], AssessOptions(curves=False))
         took_s = time.perf_counter() - started
         started = time.perf_counter()
         np.loadtxt(path, delimiter=",", skiprows=1)

@@ -45,8 +45,8 @@ class AssessOptions:
     """How to read and judge: reading options, the green and putter for roll-out, lengths asked, a baseline.
 
     ``asked_length_m`` holds one length for all recordings, or one for each. ``baseline`` are the
-    player's own earlier strokes, the yardstick for the findings. Raises SettingsError for a length that
-    no putt has.
+    player's own earlier strokes, the yardstick for the findings. ``curves`` False leaves out the curves that
+    only pictures need. Raises SettingsError for a length that no putt has.
     """
 
     read: ReadOptions = field(default_factory=ReadOptions)
@@ -54,6 +54,7 @@ class AssessOptions:
     putter: Putter = field(default_factory=Putter)
     asked_length_m: tuple[float, ...] = ()
     baseline: tuple[Stroke, ...] = ()
+    curves: bool = True
 
     def __post_init__(self) -> None:
         for length_m in self.asked_length_m:
@@ -97,7 +98,7 @@ def assess_recording(
             stroke if stroke.asked_length_m is not None else replace(stroke, asked_length_m=asked_length_m),
             options,
         )
-        for stroke in analyse(recording, progress=progress)
+        for stroke in analyse(recording, with_curve=options.curves, progress=progress)
     )
     remarks = recording.remarks
     if not strokes:

@@ -74,7 +74,9 @@ def assess(
         columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
         left_handed=left_handed, more=read or [],
     )  # fmt: skip
-    options = assess_options(reading, asked=asked or [], green=green, slope=slope, baseline=baseline)
+    options = assess_options(
+        reading, asked=asked or [], green=green, slope=slope, baseline=baseline, curves=False
+    )
     with progress_bar("Assessing") as progress:
         assessments = assess(files, options, progress=progress)
     if save_profile:

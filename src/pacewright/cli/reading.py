@@ -62,7 +62,7 @@ def reading_options(
 
 
 def assess_options(
-    read: ReadOptions, *, asked: list[str], green: str, slope: str, baseline: Path | None
+    read: ReadOptions, *, asked: list[str], green: str, slope: str, baseline: Path | None, curves: bool
 ) -> AssessOptions:
     """What an assessment goes by, as it is typed. Raises SettingsError, and ReadError for the baseline."""
     from pacewright.app.assessment import AssessOptions
@@ -78,6 +78,7 @@ def assess_options(
         green=Green(parse_length(green), slope_rad=parse_slope(slope)) if green else None,
         asked_length_m=tuple(parse_length(text) for text in asked),
         baseline=earlier,
+        curves=curves,
     )
 
 

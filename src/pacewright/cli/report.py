@@ -64,7 +64,9 @@ def report(
         columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
         left_handed=left_handed, more=read or [],
     )  # fmt: skip
-    options = assess_options(reading, asked=asked or [], green=green, slope=slope, baseline=baseline)
+    options = assess_options(
+        reading, asked=asked or [], green=green, slope=slope, baseline=baseline, curves=True
+    )
     about = ReportOptions(
         player=player,
         date=date.date() if date else None,
