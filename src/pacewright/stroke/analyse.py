@@ -25,7 +25,8 @@ FEWEST_IN_DOWNSWING = 10
 OFF_LINE_SHARE = 0.35
 _AROUND_S = 1.0
 LONGEST_WAGGLE_M = 0.075
-"""A swing as short as this that does not clearly meet a ball is a waggle (common practice, no source)."""
+FASTEST_WAGGLE_M_S = 0.6
+"""So short and slow, a swing that does not clearly meet a ball is a waggle (common practice, no source)."""
 BALL_NEAR_ADDRESS_M = 0.06
 FASTEST_CHANGE_M_S = 2.5
 """No head changes its speed by more than this within a step, not even at contact: what does is a glitch."""
@@ -118,7 +119,8 @@ def _measured(
     if lateral is not None:
         figures["path_angle_deg"] = measure.path_angle(motion, lateral, fitted)
     met_clearly = kind == "putt" and fitted.ball_is_clear
-    if not met_clearly and figures["backswing_length_m"].value < LONGEST_WAGGLE_M:
+    short = figures["backswing_length_m"].value < LONGEST_WAGGLE_M
+    if not met_clearly and short and figures["impact_speed_m_s"].value < FASTEST_WAGGLE_M_S:
         return None
     if kind == "rehearsal":
         figures.pop("collision_speed_kept")
