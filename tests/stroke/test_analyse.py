@@ -142,6 +142,20 @@ def test_remarks_say_what_is_weak() -> None:
     assert "no-still-address" in {r.code for r in late[0].quality}
 
 
+def test_a_glitch_is_left_out_and_said() -> None:
+    rng = np.random.default_rng(10)
+    simulated = record_trajectory([StrokeModel()], rng)
+    head = simulated.recording.traces["head"]
+    x = head.values[:, 0].copy()
+    contact_s = simulated.takeaway_s[0] + StrokeModel().impact_time_s
+    x[np.searchsorted(head.time_s, contact_s - 0.05)] += 0.03
+    (clean,), (mended,) = analyse(simulated.recording), analyse(trajectory(head.time_s, x))
+    assert mended.kind == "putt"
+    assert mended.value("impact_speed_m_s") == pytest.approx(clean.value("impact_speed_m_s"), rel=0.01)
+    assert "glitch" in {r.code for r in mended.quality}
+    assert "glitch" not in {r.code for r in clean.quality}
+
+
 def test_ball_in_view_gives_its_speed_and_settles_contact() -> None:
     rng = np.random.default_rng(8)
     model = StrokeModel()

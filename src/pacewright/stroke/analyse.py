@@ -184,8 +184,23 @@ def _remarks(
     longest = _longest_gap(motion, fitted.takeaway_s, end + 0.1)
     if longest > max(0.03, 3.0 / motion.rate_hz):
         remarks.append(Remark("gap", f"{1000 * longest:.0f} ms of the stroke were not recorded."))
+    left_out = _glitches_left_out(motion, recording)
+    if left_out:
+        what = "1 sample" if left_out == 1 else f"{left_out} samples"
+        remarks.append(
+            Remark("glitch", f"{what} near this stroke stood far off all others and were left out.")
+        )
     remarks.extend(r for r in recording.remarks if r.code == "clipped")
     return tuple(remarks)
+
+
+def _glitches_left_out(motion: HeadMotion, recording: Recording) -> int:
+    """Samples of the head that the recording has within ``motion`` and the motion has not."""
+    head = recording.traces.get("head")
+    if head is None:
+        return 0
+    first, last = np.searchsorted(head.time_s, [motion.time_s[0], motion.time_s[-1]])
+    return int(last - first + 1 - motion.time_s.size)
 
 
 def _longest_gap(motion: HeadMotion, start_s: float, end_s: float) -> float:
