@@ -29,6 +29,7 @@ _BEFORE = 7
 _AFTER = 4
 SPEED_KEPT_PRIOR = (0.81, 0.06)
 NO_BALL_SD = 0.005
+PLACE_SCALE_M = 0.012
 SMEAR_SHARE = 0.05
 """Prior SD of what a sensor's filter leaves of the jump in one sample, as a share of speed: ours."""
 
@@ -76,14 +77,13 @@ def fit_contact(
     centre_s: float,
     half_range_s: float,
     place_m: float | None,
-    place_scale_m: float = 0.012,
     seen_to_leave: tuple[float, float] | None = None,
     derivative: int = 0,
 ) -> ContactFit:
     """Find contact near ``centre_s`` in samples ``y`` (n,) at ``time_s`` (n,).
 
     ``y`` holds positions (``derivative`` 0) or velocities (1). ``place_m`` is where contact is expected
-    along the target line, with a wide-tailed prior of ``place_scale_m``; None for no such knowledge.
+    along the target line, with a wide-tailed prior of 12 mm; None for no such knowledge.
     ``seen_to_leave`` is when the ball was seen to depart, with its standard uncertainty.
     """
     before_window_s = max(centre_s - float(time_s[0]), 1e-3)
@@ -95,8 +95,8 @@ def fit_contact(
         fits = model.fit(grid, noise_sd, with_ball)
         log_prior = np.full(grid.size, -np.log(2 * half_range_s))
         if place_m is not None and derivative == 0:
-            away = (fits.mean[:, 0] - place_m) / place_scale_m
-            log_prior = np.log(swing.speed_m_s / (np.pi * place_scale_m)) - np.log1p(away**2)
+            away = (fits.mean[:, 0] - place_m) / PLACE_SCALE_M
+            log_prior = np.log(swing.speed_m_s / (np.pi * PLACE_SCALE_M)) - np.log1p(away**2)
         if seen_to_leave is not None:
             departure_s, departure_sd_s = seen_to_leave
             log_prior = log_prior - 0.5 * ((grid + centre_s - departure_s) / departure_sd_s) ** 2

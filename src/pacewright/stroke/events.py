@@ -90,13 +90,11 @@ def _rough_swing(motion: HeadMotion, rough: RoughStroke) -> tuple[Swing, float]:
     return Swing(length, time_s, 1.6 * length / time_s), centre_s
 
 
-def _place(motion: HeadMotion, rough: RoughStroke) -> tuple[float | None, float]:
-    """Where contact is expected, and how sure that is: the ball's place, or just past address."""
+def _place(motion: HeadMotion, rough: RoughStroke) -> float | None:
+    """Where contact is expected: at the ball's place, or just past the head's at address."""
     if motion.place_m is not None:
-        return motion.place_m, 0.012
-    if rough.passes_start:
-        return motion.position_at(rough.onset_s) + 0.004, 0.012
-    return None, 0.0
+        return motion.place_m
+    return motion.position_at(rough.onset_s) + 0.004 if rough.passes_start else None
 
 
 def _fit_top(motion: HeadMotion, rough: RoughStroke, swing: Swing, contact_s: float, noise: float) -> RestFit:
@@ -117,7 +115,6 @@ def _fit_contact(
     motion: HeadMotion, rough: RoughStroke, top: RestFit, swing: Swing, centre_s: float,
     ball: Departure | None,
 ) -> ContactFit:  # fmt: skip
-    place, scale = _place(motion, rough)
     half_range_s = float(np.clip(0.05 / swing.speed_m_s, 0.02, 0.06))
     if ball is not None:
         centre_s = ball.time_s
@@ -127,7 +124,7 @@ def _fit_contact(
     return fit_contact(
         motion.time_s[window], motion.observed[window], top.noise_sd, swing,
         centre_s=centre_s, half_range_s=min(half_range_s, 0.4 * time_s, 0.7 * after_s),
-        place_m=place, place_scale_m=scale, derivative=motion.derivative,
+        place_m=_place(motion, rough), derivative=motion.derivative,
         seen_to_leave=None if ball is None else (ball.time_s, ball.time_sd_s),
     )  # fmt: skip
 
