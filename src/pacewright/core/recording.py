@@ -8,13 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pacewright.core.errors import ReadError
 from pacewright.core.measure import Measure, Remark
+
+if TYPE_CHECKING:
+    from pacewright.core.clip import ClipTrack
 
 FloatArray = NDArray[np.float64]
 RecordingKind = Literal["trajectory", "inertial", "timing"]
@@ -88,6 +91,7 @@ class Recording:
 
     ``arc_radius_m`` is the distance from the swing axis to the head, where it is known.
     ``scale_relative_sd`` is the relative uncertainty of every length (a scale seen in a picture).
+    ``clip`` is what was seen in the pictures, for a recording made from a clip.
     """
 
     kind: RecordingKind
@@ -98,6 +102,7 @@ class Recording:
     scale_relative_sd: float = 0.0
     timed_strokes: tuple[TimedStroke, ...] = ()
     remarks: tuple[Remark, ...] = ()
+    clip: ClipTrack | None = None
 
     @property
     def rate_hz(self) -> float:
