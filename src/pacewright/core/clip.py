@@ -20,8 +20,9 @@ class ClipTrack:
     ``frame`` (n,) are the numbers of the frames looked at and ``time_s`` (n,) their capture times, the time
     base of the recording's traces. ``head_px`` and ``ball_px`` (n, 2) are columns x to the right and y down,
     nan where the thing was not seen; ``head_angle_rad`` (n,) is the head's turn in the picture since address
-    (clockwise positive); the confidences (n,) run from 0 to 1. ``camera_px`` (n, 2) is how far the picture has
-    moved since the first frame (a camera that trembles); head and ball are given as they stand in each frame.
+    (clockwise positive); the confidences (n,) run from 0 to 1. ``camera_px`` (n, 2) is how far the picture
+    has moved since the first frame (a camera that trembles); head and ball are given as they stand in each
+    frame.
 
     ``to_picture`` (3, 3) takes homogeneous metres of the plane of motion, (x, y, 1) seen from above and
     (x, z, 1) seen from the front, to pixels of the first frame. ``play_rate_hz`` is the rate at which the
@@ -44,6 +45,6 @@ class ClipTrack:
     to_picture: FloatArray
 
     def picture_of(self, along_m: FloatArray, across_m: FloatArray) -> FloatArray:
-        """Pixels (n, 2) of points of the plane of motion: ``along_m`` on the target line, ``across_m`` y or z."""
+        """Pixels (n, 2) of points of the plane of motion: ``along_m`` the line, ``across_m`` y or z."""
         points = np.column_stack([along_m, across_m, np.ones_like(along_m)]) @ self.to_picture.T
         return points[:, :2] / points[:, 2:]

@@ -1,1 +1,1 @@
-"""Pixels become traces: clips are read, ball and head found and followed, and a scale makes metres of them."""
+"""Pixels become traces: clips are read, ball and head found and followed, a scale makes metres of them."""
