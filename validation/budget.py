@@ -19,9 +19,8 @@ import numpy as np
 from pacewright.coaching import share_fit
 from pacewright.coaching.budget import error_budget
 from pacewright.coaching.on_the_green import (
-    LINE_SD_RAD,
     TOUR_HOLED,
-    Putting,
+    TOUR_PLAYER,
     expected_putts,
     first_putt_holed,
 )
@@ -193,17 +192,19 @@ def shrinkage_table() -> list[str]:
 
 def tour_table() -> list[str]:
     """The simulated tour player against published holing and expected putts."""
-    player = Putting(0.08, LINE_SD_RAD["tour"], holing="tour")
+    player, plain = TOUR_PLAYER, replace(TOUR_PLAYER, aim_past_share=0.0)
     rows = ["| feet | holed, counts | holed, simulated |", "|---|---|---|"]
     rows += [
         f"| {feet:g} | {100 * share:.1f} % | {100 * first_putt_holed(feet * FOOT_M, player):.1f} % |"
         for feet, share in TOUR_HOLED
     ]
-    found = expected_putts([feet * FOOT_M for feet in PUTTS_OF_TABLE], player)
-    rows += ["", "| feet | expected putts, table | simulated |", "|---|---|---|"]
+    lengths_m = [feet * FOOT_M for feet in PUTTS_OF_TABLE]
+    both = zip(expected_putts(lengths_m, player), expected_putts(lengths_m, plain), strict=True)
+    rows += ["", "| feet | expected putts, table | simulated | aiming 1 ft past from everywhere |"]
+    rows += ["|---|---|---|---|"]
     rows += [
-        f"| {feet} | {putts:.3f} | {ours:.3f} |"
-        for (feet, putts), ours in zip(PUTTS_OF_TABLE.items(), found, strict=True)
+        f"| {feet} | {putts:.3f} | {ours:.3f} | {short:.3f} |"
+        for (feet, putts), (ours, short) in zip(PUTTS_OF_TABLE.items(), both, strict=True)
     ]
     return rows
 
@@ -229,7 +230,8 @@ def main() -> int:
         "",
         "## A simulated tour player",
         "",
-        "Spread of distance 8 %, of direction 1.02°, against Broadie's counts and the table after him.",
+        "Spread of distance 8 %, of direction 1.02°, aim 1 ft past and 5 % past beyond 20 ft, against",
+        "Broadie's counts and the table after him. The same player rolls the ball in [physics](validation-physics.md).",
         "",
         *tour_table(),
     ]

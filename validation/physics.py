@@ -193,7 +193,7 @@ def outcome_checks() -> Iterator[Check]:
     """A simulated tour player; see `validation.tour_player` for the rule and the strategies."""
     counts, table = "Broadie's counts, with Gelman's case study", "per-foot table after Broadie"
     firm, plain = TourPlayer(long_putts_firmly), TourPlayer(one_foot_past)
-    group = "Tour player, 1.0° and 8 %, aims 1 ft past, 5 % past beyond 20 ft"
+    group = "Tour player, 1.02° and 8 %, aims 1 ft past, 5 % past beyond 20 ft"
     for length_ft, value in HOLED_PERCENT.items():
         ours = holed_percent(firm, length_ft)
         yield Check(group, f"holed from {length_ft:g} ft", value, "%", counts, "read", ours, 1.5, True)

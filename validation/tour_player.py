@@ -1,7 +1,7 @@
 """A simulated tour player on a level green, putting until the ball is in, against counts of real ones.
 
-The player misses the line by 1.0° and the length by 8 % (standard deviations). Both belong to the rule by
-which they were fitted (Gelman's case study of Broadie's counts, 2019): a putt drops when its line brings the
+The player is that of `coaching.on_the_green`, here on the simulated green: the line is missed by 1.02° and
+the length by 8 % (standard deviations). Both belong to the rule by which they were fitted (Gelman's case study of Broadie's counts, 2019): a putt drops when its line brings the
 whole ball over the hole and it would have come to rest 0 to 3 ft past. The player aims past the hole. By how
 much is the strategy:
 
@@ -12,7 +12,6 @@ much is the strategy:
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -22,13 +21,14 @@ from scipy.special import ndtri
 from pacewright.ball.hole import CaptureModel
 from pacewright.ball.many import roll_many
 from pacewright.ball.solve import launch_speeds
+from pacewright.coaching.on_the_green import AIM_PAST_M, CAPTURED_PAST_M, TOUR_PLAYER
 from pacewright.core.equipment import BALL_RADIUS_M, HOLE_RADIUS_M
 from pacewright.core.green import Green
 from pacewright.core.recording import FloatArray
 from pacewright.core.units import FOOT_M
 
 LEVEL = Green(10 * FOOT_M)
-WINDOW_M = 3 * FOOT_M
+WINDOW_M = CAPTURED_PAST_M
 MOST_PUTTS = 12
 Strategy = Callable[[FloatArray], FloatArray]
 """Length of putt to distance aimed past the hole, in metres."""
@@ -44,18 +44,18 @@ class TourPlayer:
     """Standard deviations of line and length, and the strategy."""
 
     strategy: Strategy
-    angle_sd_rad: float = math.radians(1.0)
-    distance_sd: float = 0.08
+    angle_sd_rad: float = TOUR_PLAYER.line_sd_rad
+    distance_sd: float = TOUR_PLAYER.log_spread
 
 
 def one_foot_past(length_m: FloatArray) -> FloatArray:
     """Aim 1 ft past the hole."""
-    return np.full_like(length_m, FOOT_M)
+    return np.full_like(length_m, AIM_PAST_M)
 
 
 def long_putts_firmly(length_m: FloatArray) -> FloatArray:
     """Aim 1 ft past the hole up to 20 ft, and 5 % of the length past it beyond."""
-    return np.maximum(FOOT_M, 0.05 * length_m)
+    return np.maximum(AIM_PAST_M, TOUR_PLAYER.aim_past_share * length_m)
 
 
 def putt(

@@ -14,6 +14,7 @@ from pacewright.coaching.on_the_green import (
     FIRST_PUTTS,
     LINE_SD_RAD,
     TOUR_HOLED,
+    TOUR_PLAYER,
     Putting,
     expected_putts,
     first_putt_holed,
@@ -22,32 +23,21 @@ from pacewright.coaching.on_the_green import (
 )
 from pacewright.core.units import FOOT_M
 
-TOUR = Putting(0.08, LINE_SD_RAD["tour"], holing="tour")
-
 
 def test_the_simulated_tour_player_holes_what_the_counts_say() -> None:
     """Broadie's counts, published with Gelman's case study (read); fit 1.02° (from memory) and 8 % (read)."""
     for feet, share in TOUR_HOLED:
         tolerance = 0.015 if feet in (7.95, 20.44) else 0.03
-        assert first_putt_holed(feet * FOOT_M, TOUR) == pytest.approx(share, abs=tolerance), feet
+        assert first_putt_holed(feet * FOOT_M, TOUR_PLAYER) == pytest.approx(share, abs=tolerance), feet
 
 
 @pytest.mark.parametrize(
-    ("feet", "putts", "tolerance"),
-    [
-        (3, 1.053, 0.03),
-        (8, 1.515, 0.03),
-        (20, 1.878, 0.03),
-        (30, 1.978, 0.03),
-        (40, 2.055, 0.03),
-        (60, 2.218, 0.07),
-    ],
+    ("feet", "putts"),
+    [(3, 1.053), (8, 1.515), (20, 1.878), (30, 1.978), (40, 2.055), (50, 2.135), (60, 2.218)],
 )
-def test_the_simulated_tour_player_needs_the_putts_of_the_table(
-    feet: float, putts: float, tolerance: float
-) -> None:
-    """Per-foot table after Broadie (second-hand). At 60 ft the model, made for holing, is 0.06 too good."""
-    assert expected_putts([feet * FOOT_M], TOUR)[0] == pytest.approx(putts, abs=tolerance)
+def test_the_simulated_tour_player_needs_the_putts_of_the_table(feet: float, putts: float) -> None:
+    """Per-foot table after Broadie (second-hand); the aim past on long putts was chosen with it in view."""
+    assert expected_putts([feet * FOOT_M], TOUR_PLAYER)[0] == pytest.approx(putts, abs=0.03)
 
 
 def test_published_chances_come_back_and_go_on_sensibly() -> None:

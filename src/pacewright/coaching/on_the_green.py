@@ -33,6 +33,9 @@ second hand). An amateur's chances are taken as the tour's at a length longer by
 AIM_PAST_M = 1.0 * FOOT_M
 CAPTURED_PAST_M = 3.0 * FOOT_M
 """Aim 1 ft past the hole, taken up to 3 ft past: Gelman 2019."""
+FIRM_SHARE = 0.05
+"""The tour's aim past on long putts: 1 ft at 20 ft leaves 28 % short, and 5 % of the length keeps that share
+beyond. Chosen with the table of expected putts in view."""
 LINE_SD_RAD: dict[Holing, float] = {"tour": 0.0178, "amateur": math.radians(1.75)}
 """Spread of direction, for players whose line was not noted: 1.02° fits the tour counts (Gelman 2019, from
 memory), 1.75° holes half of 5-ft putts (derived)."""
@@ -53,13 +56,19 @@ MOST_ROUNDS = 60
 @dataclass(frozen=True, slots=True)
 class Putting:
     """How a player putts: ``log_spread`` and ``log_bias`` of roll-out over the length meant, spread of
-    direction ``line_sd_rad``, how far past the hole the aim is, and whose chances hold for the next putt."""
+    direction ``line_sd_rad``, whose chances hold for the next putt, and the aim past the hole:
+    ``aim_past_m``, or ``aim_past_share`` of the length where that is more."""
 
     log_spread: float
     line_sd_rad: float
     log_bias: float = 0.0
     aim_past_m: float = AIM_PAST_M
     holing: Holing = "amateur"
+    aim_past_share: float = 0.0
+
+
+TOUR_PLAYER = Putting(0.08, LINE_SD_RAD["tour"], holing="tour", aim_past_share=FIRM_SHARE)
+"""The one simulated tour player. Spread of distance 8 %: Gelman 2019, read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +144,8 @@ def _leaves(length_m: float, player: Putting, cells: int = CELLS) -> _Leaves:
     """Cells of distance (short, taken by the hole if on line, past) and of direction (on line, off it)."""
     from scipy.special import ndtr, ndtri
 
-    middle = math.log(length_m + player.aim_past_m) + player.log_bias
+    aim_past_m = max(player.aim_past_m, player.aim_past_share * length_m)
+    middle = math.log(length_m + aim_past_m) + player.log_bias
     spread = max(player.log_spread, 1e-6)
     ends = np.log([length_m, length_m + CAPTURED_PAST_M])
     cuts = np.concatenate([[0.0], ndtr((ends - middle) / spread), [1.0]])
