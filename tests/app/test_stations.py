@@ -76,7 +76,7 @@ def test_the_players_own_strokes_take_the_place_of_the_textbook() -> None:
     assert own.constant_source == "this player's own, from 30 strokes"
     (one,) = own.stations
     assert one.head_speed_m_s == pytest.approx(launch_for_length(3.0, GREEN).launch_speed_m_s / 1.5, rel=0.01)
-    assert one.back_marker_m == pytest.approx(one.head_speed_m_s * one.downswing_time_s / own.swing_constant)
+    assert one.back_marker_m == pytest.approx(one.head_speed_m_s * one.downswing_time_s / one.swing_constant)
 
 
 @pytest.mark.parametrize("share", [0.0, 1.0, -0.1, math.nan])

@@ -214,18 +214,57 @@ class TestOwnSwing:
             assert swing.constant.sd < 0.02
             assert swing.source == "this player's own, from 40 strokes"
 
-    def test_few_strokes_are_drawn_towards_the_textbook_and_less_so_the_more_there_are(self) -> None:
+    def test_the_constant_is_surer_the_more_strokes_there_are(self) -> None:
         strokes = strokes_of(
             Habits(downswing_power=2.4, time_spread=0, length_spread=0), np.random.default_rng(1), [3.0] * 30
         )
-        swings = [own_swing(strokes[:n], **FROM_STROKES) for n in (1, 3, 10, 30)]
-        off = [swing.constant.value - math.pi / 2 for swing in swings]
-        assert 0.0 < off[0] < 1.7 - math.pi / 2
-        assert off[0] < off[-1]
+        swings = [own_swing(strokes[:n], **FROM_STROKES) for n in (3, 10, 30)]
+        for swing in swings:
+            assert swing.constant.value == pytest.approx(1.7, abs=3 * swing.constant.sd)
         sds = [swing.constant.sd for swing in swings]
         assert sds == sorted(sds, reverse=True)
         assert sds[0] < TEXTBOOK.constant.sd
-        assert swings[0].source == "this player's own, from 1 stroke"
+        assert swings[0].source == "this player's own, from 3 strokes"
+
+    def test_two_strokes_leave_the_textbook(self) -> None:
+        strokes = strokes_of(Habits(downswing_power=2.4), np.random.default_rng(1), [3.0] * 2)
+        assert own_swing(strokes, **FROM_STROKES) == TEXTBOOK
+
+    def test_a_constant_that_changes_with_length_sets_each_marker(self) -> None:
+        """The invented player's constant stays; here it is made to go with length^-0.2."""
+        from dataclasses import replace
+
+        from pacewright.core.measure import Measure
+
+        made = []
+        for stroke in strokes_of(Habits(), np.random.default_rng(2), [1.0, 3.0, 9.0] * 12):
+            factor = (stroke.value("backswing_length_m") / 0.26) ** -0.2
+            speed = Measure(stroke.value("impact_speed_m_s") * factor, 0.01)
+            made.append(replace(stroke, measures={**stroke.measures, "impact_speed_m_s": speed}))
+        swing = own_swing(made, **FROM_STROKES)
+        near, far = plan_station(
+            [_demand(1.6, 1.0), _demand(4.2, 9.0)], beats_per_minute=90, swing=swing
+        ).stations
+        assert swing.model is not None
+        assert swing.model.length_exponent.value == pytest.approx(-0.2, abs=0.04)
+        for one in (near, far):
+            assert one.head_speed_m_s == pytest.approx(
+                one.swing_constant * one.back_marker_m / one.downswing_time_s, rel=1e-6
+            )
+        assert near.swing_constant > far.swing_constant
+
+    def test_a_station_far_from_the_strokes_that_were_seen_is_less_sure(self) -> None:
+        swing = own_swing(strokes_of(Habits(), np.random.default_rng(6), [3.0] * 30), **FROM_STROKES)
+        same, far = plan_station(
+            [_demand(2.4), _demand(4.8, 12.0)], beats_per_minute=90, swing=swing
+        ).stations
+        assert far.back_marker_sd_m / far.back_marker_m > 1.5 * same.back_marker_sd_m / same.back_marker_m
+
+    def test_what_the_strokes_say_of_time_and_length_stands_with_the_station(self) -> None:
+        strokes = strokes_of(Habits(time_exponent=0.1), np.random.default_rng(7), [1.0, 3.0, 9.0] * 8)
+        station = plan_station([_demand(2.0)], beats_per_minute=90, swing=own_swing(strokes, **FROM_STROKES))
+        assert any("longer on longer putts" in note for note in station.notes)
+        assert plan_station([_demand(2.0)], beats_per_minute=90, swing=TEXTBOOK).notes == ()
 
     def test_one_bad_stroke_moves_it_little(self) -> None:
         strokes = strokes_of(Habits(), np.random.default_rng(3), [3.0] * 12)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pacewright.app.outcomes_csv import read_putts
-from pacewright.coaching import budget_words
+from pacewright.coaching import budget_words, player_words
 from pacewright.coaching.budget import Cause, ErrorBudget, error_budget
 from pacewright.coaching.judgement import JudgementSplit
 from pacewright.coaching.on_the_green import FIRST_PUTTS, HALF_HOLED_FT, Holing, RoundOutcome
@@ -82,7 +82,7 @@ class BudgetReport:
         if self.score is not None:
             sentences += budget_words.other_scores(self.score)
         if self.model is not None:
-            sentences += budget_words.model_sentences(self.model)
+            sentences += player_words.model_sentences(self.model)
         return sentences
 
 

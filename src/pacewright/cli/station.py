@@ -81,6 +81,8 @@ def _show(station: Station, units: Units) -> None:
     )
     constant = format_figure(station.swing_constant, "number", units, station.swing_constant_sd)
     console.print(f"Swing constant {constant}: {station.constant_source}.", style="dim", highlight=False)
+    for note in station.notes:
+        console.print(note, style="dim", highlight=False)
     _show_warnings(console, station, units)
 
 
@@ -88,9 +90,9 @@ def _row(one: PuttStation, units: Units) -> tuple[str, ...]:
     low, high = (format_figure(end, "stroke_length", units) for end in one.back_marker_band_m)
     return (
         format_putt_length_both(one.putt_length_m, units),
-        format_figure(one.back_marker_m, "stroke_length", units).plain,
+        str(format_figure(one.back_marker_m, "stroke_length", units, one.back_marker_sd_m)),
         f"{low.value} to {high}",
-        format_figure(one.through_marker_m, "stroke_length", units).plain,
+        format_figure(one.through_marker_m, "stroke_length", units, one.back_marker_sd_m).plain,
         format_figure(one.head_speed_m_s, "speed", units).plain,
         format_figure(one.impact_acceleration_m_s2, "acceleration", units).plain,
     )

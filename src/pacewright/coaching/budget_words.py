@@ -9,9 +9,8 @@ from pacewright.coaching.budget import Cause, ErrorBudget
 from pacewright.coaching.judgement import JudgementSplit
 from pacewright.coaching.outcomes import ErrorScore, GuessScore, Score
 from pacewright.coaching.percentages import about, count, percent, whole_percent
-from pacewright.coaching.player_model import PlayerModel
 from pacewright.coaching.what_if import Payoff
-from pacewright.core.display import Units, format_figure, format_number
+from pacewright.core.display import Units, format_number
 
 LABELS = {
     "length": "stroke length",
@@ -204,24 +203,3 @@ def _side(line: ErrorScore) -> str:
     if not abs(line.constant) > 2.0 * line.constant_sd:
         return "no clear bias to a side"
     return f"{percent(abs(line.constant))} {'left' if line.constant > 0.0 else 'right'} on average"
-
-
-def model_sentences(model: PlayerModel) -> list[str]:
-    """The player's own law of head speed, a sentence each."""
-    constant = model.constant
-    figure = format_figure(constant.value, "number", "metric", constant.sd)
-    sentences = [
-        f"Own constant {figure} (textbook 1.6), from "
-        f"{count(model.strokes, 'stroke')}: head speed is that times backswing length over downswing time."
-    ]
-    exponent = model.length_exponent
-    if abs(exponent.value) > 2.0 * exponent.sd:
-        more = "more" if exponent.value > 0.0 else "less"
-        sentences.append(
-            f"Longer backswings give {more} speed than in proportion: the constant changes by "
-            f"{percent(abs(2.0**exponent.value - 1.0))} for twice the length."
-        )
-    if model.time is not None:
-        sentences.append(model.time.words)
-    sentences.extend(check.text for check in model.checks if check.text)
-    return sentences

@@ -3,8 +3,9 @@
 log figure = level + slope·(log length − reference) + session + putt length + scatter
 
 Level, slope and the groups' own offsets have normal priors, the SDs of the groups half-normal ones; the
-scatter's logarithm is flat. Given the three SDs all is one normal distribution (Lindley and Smith, J. R.
-Stat. Soc. B 34:1, 1972). Method page: docs/methods/player-model.md.
+scatter's logarithm is flat, or stands as if so many strokes of a usual scatter had been seen before. Given
+the three SDs all is one normal distribution (Lindley and Smith, J. R. Stat. Soc. B 34:1, 1972).
+Method page: docs/methods/player-model.md.
 """
 
 from __future__ import annotations
@@ -26,12 +27,14 @@ LEAST_IN_A_GROUP = 3
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """Normal priors of level and slope: mean and SD each."""
+    """Normal priors of level and slope: mean and SD each; ``scatter`` counts as that of so many strokes."""
 
     level: float
     level_sd: float
     slope: float = 0.0
     slope_sd: float = 0.15
+    scatter: float = 0.0
+    scatter_strokes: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +83,9 @@ def pooled_line(
     products, projected, square = design.T @ design, design.T @ target, float(target @ target)
     plain = np.column_stack([np.ones(y.size), x]) if float(np.ptp(x)) > 0.0 else np.ones((y.size, 1))
     left = target - plain @ (np.linalg.pinv(plain) @ target)
-    centre = max(math.sqrt(float(left @ left) / max(y.size - plain.shape[1], 1)), 1e-5)
+    freedom = max(y.size - plain.shape[1], 0)
+    squares = float(left @ left) + prior.scatter_strokes * prior.scatter**2
+    centre = max(math.sqrt(squares / max(freedom + prior.scatter_strokes, 1.0)), 1e-5)
     scatter, session_sd, length_sd, log_prior = _grid(centre, sessions.shape[1], lengths.shape[1])
     variances = np.empty((scatter.size, design.shape[1]))
     variances[:, 0], variances[:, 1] = prior.level_sd**2, max(prior.slope_sd, 1e-9) ** 2
@@ -96,6 +101,8 @@ def pooled_line(
     log_likelihood = -0.5 * (
         square / scatter**2 - np.sum(scaled * solved, axis=1) + log_determinant
     ) - y.size * np.log(scatter * math.sqrt(2.0 * math.pi))
+    # Scaled inverse χ² in log scatter; flat with no strokes.
+    log_prior -= prior.scatter_strokes * (np.log(scatter) + 0.5 * (prior.scatter / scatter) ** 2)
     log_weight = log_likelihood + log_prior
     top = float(log_weight.max())
     weight = np.exp(log_weight - top)

@@ -13,7 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pacewright.coaching.norms import norm
+from pacewright.coaching.player_words import habit_sentences
 from pacewright.coaching.swing import Swing
+from pacewright.coaching.words import putt_lengths
 from pacewright.core.display import format_both, format_number
 from pacewright.core.errors import SettingsError
 from pacewright.core.measure import Measure, Remark
@@ -74,15 +76,17 @@ def plan_station(demands: Sequence[PuttDemand], *, beats_per_minute: float, swin
     through_ratio = min(
         max(swing.through_ratio.value, norm("through-marker").low), norm("through-marker").high
     )
+    stations = tuple(_putt_station(d, beats_per_minute, swing, through_ratio) for d in demands)
     return Station(
         beats_per_minute=beats_per_minute,
         swing_constant=swing.constant.value,
         swing_constant_sd=swing.constant.sd,
         constant_source=swing.source,
-        stations=tuple(_putt_station(d, beats_per_minute, swing, through_ratio) for d in demands),
-        warnings=_station_warnings(demands, beats_per_minute, swing),
+        stations=stations,
+        warnings=_station_warnings(stations, beats_per_minute, swing),
         ball_speed_ratio=swing.ball_speed_ratio.value,
         ball_speed_ratio_sd=swing.ball_speed_ratio.sd,
+        notes=tuple(habit_sentences(swing.model)) if swing.model is not None else (),
     )
 
 
@@ -93,11 +97,11 @@ def _putt_station(
     downswing_s = passing(1.0, through_ratio, beat_s).time_s
 
     def marker(launch_speed_m_s: float) -> float:
-        head_speed = launch_speed_m_s / swing.ball_speed_ratio.value
-        return head_speed * downswing_s / swing.constant.value
+        return swing.backswing_for(launch_speed_m_s / swing.ball_speed_ratio.value, downswing_s)
 
     back_m = marker(demand.launch_speed_m_s)
     through_m = through_ratio * back_m
+    constant = swing.constant_for(back_m)
     return PuttStation(
         putt_length_m=demand.putt_length_m,
         launch_speed_m_s=demand.launch_speed_m_s,
@@ -112,8 +116,10 @@ def _putt_station(
         time_ratio=beat_s / downswing_s,
         impact_acceleration_m_s2=passing(back_m, through_m, beat_s).acceleration_m_s2,
         warnings=_length_warnings(back_m, beats_per_minute),
-        back_marker_sd_m=back_m * _relative_sd(swing),
+        back_marker_sd_m=back_m * swing.relative_sd(back_m),
         head_rests_m=swing.head_speed_kept.value * through_m,
+        swing_constant=constant.value,
+        swing_constant_sd=constant.sd,
     )
 
 
@@ -146,13 +152,13 @@ def _length_warnings(back_m: float, beats_per_minute: float) -> tuple[Remark, ..
 
 
 def _station_warnings(
-    demands: Sequence[PuttDemand], beats_per_minute: float, swing: Swing
+    stations: Sequence[PuttStation], beats_per_minute: float, swing: Swing
 ) -> tuple[Remark, ...]:
     warnings = [
         _unusual_beat(beats_per_minute),
         _unusual_constant(swing.constant),
         _held_marker(swing.through_ratio),
-        _unsure(demands, swing),
+        _unsure(stations, swing),
     ]
     return tuple(warning for warning in warnings if warning is not None)
 
@@ -195,27 +201,29 @@ def _held_marker(ratio: Measure) -> Remark | None:
     )
 
 
-def _unsure(demands: Sequence[PuttDemand], swing: Swing) -> Remark | None:
+def _unsure(stations: Sequence[PuttStation], swing: Swing) -> Remark | None:
     """A warning when the markers are not known well enough for the distance error that is allowed.
 
     Roll-out goes with the square of speed, so a share of speed is twice that share of distance.
     """
-    of_speed = _relative_sd(swing)
-    tightest = min(demand.distance_tolerance_m / demand.putt_length_m for demand in demands)
-    if 2.0 * of_speed <= tightest:
+
+    def of_distance(one: PuttStation) -> float:
+        return 2.0 * one.back_marker_sd_m / one.back_marker_m
+
+    unsure = [one for one in stations if of_distance(one) > one.distance_tolerance_m / one.putt_length_m]
+    if not unsure:
         return None
-    off = f"about {format_number(200.0 * of_speed, 0)} % of the distance"
+    off = f"about {format_number(100.0 * max(map(of_distance, unsure)), 0)} % of the distance"
     if swing.strokes == 0:
         text = (
             f"The markers are the textbook's; for one player they may be off by {off}. Putt, then move them."
         )
     else:
-        text = f"The markers rest on few strokes and may be off by {off}. Putt, then move them."
+        which = (
+            "" if len(unsure) == len(stations) else f" of {putt_lengths([s.putt_length_m for s in unsure])}"
+        )
+        text = (
+            f"The markers{which} rest on few strokes, or on strokes of other lengths, and may be off by "
+            f"{off}. Putt, then move them."
+        )
     return Remark("markers-unsure", text)
-
-
-def _relative_sd(swing: Swing) -> float:
-    """Relative standard uncertainty of the back marker: of the constant and of the ball-speed ratio."""
-    return math.hypot(
-        swing.constant.sd / swing.constant.value, swing.ball_speed_ratio.sd / swing.ball_speed_ratio.value
-    )

@@ -1,7 +1,7 @@
 """How a player turns length and time into speed: the textbook's figures, or the player's own.
 
-Each own figure is a robust mean over the player's putts, drawn towards the textbook's by as much as the
-strokes leave open (a normal prior on its logarithm, whose widths are stated here and are our choice).
+The constant and the ball-speed ratio are the player model's. The ends of the movement, which that model does
+not know, are robust means over the putts, drawn towards the textbook's by as much as the strokes leave open.
 Method page: docs/methods/station.md.
 """
 
@@ -14,7 +14,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from pacewright.coaching.norms import norm
+from pacewright.coaching.player_model import (
+    CONSTANT_PRIOR,
+    RATIO_SD,
+    TEXTBOOK_CONSTANT,
+    PlayerModel,
+    data_from_strokes,
+    fit_player_model,
+)
 from pacewright.coaching.samples import measured, usable
+from pacewright.core.errors import QualityError
 from pacewright.core.measure import Measure
 from pacewright.core.stroke import Stroke
 
@@ -26,11 +35,12 @@ _PRIOR_STROKES = 3.0
 class Swing:
     """Figures of a player's stroke, each with its standard uncertainty.
 
-    ``constant``          c in head speed = c·backswing length / downswing time
+    ``constant``          c in head speed = c·backswing length / downswing time, at the model's reference
     ``through_ratio``     where the movement would end without a ball, over the backswing length
     ``ball_speed_ratio``  ball speed over head speed
     ``head_speed_kept``   share of its speed that the head keeps through contact
     ``source`` says whose they are and from how many strokes; ``strokes`` is that number, 0 for the textbook.
+    ``model`` is the player's own law, None for the textbook.
     """
 
     constant: Measure
@@ -39,6 +49,27 @@ class Swing:
     head_speed_kept: Measure
     source: str
     strokes: int = 0
+    model: PlayerModel | None = None
+
+    def backswing_for(self, head_speed_m_s: float, downswing_time_s: float) -> float:
+        """Backswing length that gives a head speed in that time, in m."""
+        if self.model is not None:
+            return self.model.backswing_for(head_speed_m_s, downswing_time_s)
+        return head_speed_m_s * downswing_time_s / self.constant.value
+
+    def constant_for(self, backswing_length_m: float) -> Measure:
+        """The constant at that length of backswing, on a day like those recorded."""
+        if self.model is None:
+            return self.constant
+        own = self.model.constant_at(backswing_length_m)
+        relative = math.hypot(own.sd / own.value, self.model.session_spread)
+        return Measure(own.value, own.value * relative, own.method)
+
+    def relative_sd(self, backswing_length_m: float) -> float:
+        """Relative standard uncertainty of a backswing of that length for a ball speed that is wanted."""
+        constant, ratio = self.constant_for(backswing_length_m), self.ball_speed_ratio
+        steepness = 1.0 if self.model is None else 1.0 + self.model.length_exponent.value
+        return math.hypot(constant.sd / constant.value, ratio.sd / ratio.value) / steepness
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,46 +80,40 @@ class _Prior:
     strokes: float
 
 
-# The derived laws reach from 1.571 (equal markers) to 1.741 (through marker twice the back marker).
-_CONSTANT = _Prior(players=0.06, strokes=0.03)
 _THROUGH = _Prior(players=0.25, strokes=0.08)
-# One-dimensional impact with restitution 0.78 to 0.85 gives 1.574 to 1.635; strikes off the centre take more.
-_BALL_SPEED = _Prior(players=0.02, strokes=0.02)
 _KEPT = _Prior(players=0.03, strokes=0.03)
 
 
 def textbook_swing(*, ball_speed_ratio: float, head_speed_kept: float) -> Swing:
     """The half cosine between equal markers (constant π/2), with the putter's figures from mechanics."""
     return Swing(
-        constant=_prior_measure(math.pi / 2.0, _CONSTANT),
-        through_ratio=_prior_measure(norm("through-marker").value, _THROUGH),
-        ball_speed_ratio=_prior_measure(ball_speed_ratio, _BALL_SPEED),
-        head_speed_kept=_prior_measure(head_speed_kept, _KEPT),
+        constant=_relative(TEXTBOOK_CONSTANT, CONSTANT_PRIOR.level_sd),
+        through_ratio=_relative(norm("through-marker").value, _THROUGH.players),
+        ball_speed_ratio=_relative(ball_speed_ratio, RATIO_SD),
+        head_speed_kept=_relative(head_speed_kept, _KEPT.players),
         source="the textbook's, for equal markers",
     )
 
 
 def own_swing(strokes: Sequence[Stroke], *, ball_speed_ratio: float, head_speed_kept: float) -> Swing:
-    """The player's own figures from their putts; what no stroke shows stays the textbook's."""
+    """The player's own figures from their putts; under three strokes the textbook's."""
     textbook = textbook_swing(ball_speed_ratio=ball_speed_ratio, head_speed_kept=head_speed_kept)
     putts, _ = usable(strokes)
-    constants = [
-        s.value("impact_speed_m_s") * s.value("downswing_time_s") / s.value("backswing_length_m")
-        for s in measured(putts, "impact_speed_m_s", "downswing_time_s", "backswing_length_m")
-    ]
-    if not constants:
+    try:
+        model = fit_player_model(data_from_strokes(putts), centred_ratio=ball_speed_ratio)
+    except QualityError:
         return textbook
     kept = _own(_figures(putts, "collision_speed_kept"), textbook.head_speed_kept, _KEPT)
     # The ball takes its share of the head's speed, and of the way that is left to go with it.
     through = [ratio / kept.value for ratio in _figures(putts, "length_ratio")]
-    plural = "" if len(constants) == 1 else "s"
     return Swing(
-        constant=_own(constants, textbook.constant, _CONSTANT),
+        constant=model.constant,
         through_ratio=_own(through, textbook.through_ratio, _THROUGH),
-        ball_speed_ratio=_own(_figures(putts, "ball_speed_ratio"), textbook.ball_speed_ratio, _BALL_SPEED),
+        ball_speed_ratio=model.ratio or textbook.ball_speed_ratio,
         head_speed_kept=kept,
-        source=f"this player's own, from {len(constants)} stroke{plural}",
-        strokes=len(constants),
+        source=model.source,
+        strokes=model.strokes,
+        model=model,
     )
 
 
@@ -96,15 +121,15 @@ def _figures(strokes: Sequence[Stroke], name: str) -> list[float]:
     return [s.value(name) for s in measured(strokes, name)]
 
 
-def _prior_measure(value: float, prior: _Prior) -> Measure:
-    return Measure(value, value * prior.players, "station")
+def _relative(value: float, sd: float) -> Measure:
+    return Measure(value, value * sd, "station")
 
 
 def _own(figures: Sequence[float], textbook: Measure, prior: _Prior) -> Measure:
     """Median of the figures, drawn towards the textbook's; without figures, the textbook's.
 
     Uncertainties of the single figures are not used: what differs from stroke to stroke is in the spread,
-    and an unsure scale of length cancels in every one of these ratios.
+    and an unsure scale of length cancels in both ratios.
     """
     if not figures:
         return textbook

@@ -17,6 +17,7 @@ class PuttStation:
     ``distance_tolerance_m`` of the aim. Beats: start moving, back marker, through marker.
     ``back_marker_sd_m`` is how well the marker's place is known for this player. ``head_rests_m`` is where
     a head left alone after contact comes to rest, short of the through marker by what the ball took.
+    ``swing_constant`` is the constant at this backswing length, with its standard uncertainty.
     """
 
     putt_length_m: float
@@ -34,6 +35,8 @@ class PuttStation:
     warnings: tuple[Remark, ...] = ()
     back_marker_sd_m: float = math.nan
     head_rests_m: float = math.nan
+    swing_constant: float = math.nan
+    swing_constant_sd: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +45,8 @@ class Station:
 
     ``swing_constant`` is c in speed = c·backswing length / downswing time; ``constant_source`` says
     whether it is the textbook's or the player's own, and from how many strokes. ``ball_speed_ratio`` is
-    the ball's speed over the head's, with which the launch was turned into head speed.
+    the ball's speed over the head's, with which the launch was turned into head speed. ``notes`` say what
+    the player's own strokes showed.
     """
 
     beats_per_minute: float
@@ -53,3 +57,4 @@ class Station:
     warnings: tuple[Remark, ...] = ()
     ball_speed_ratio: float = math.nan
     ball_speed_ratio_sd: float = math.nan
+    notes: tuple[str, ...] = ()
