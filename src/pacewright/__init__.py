@@ -20,6 +20,12 @@ if TYPE_CHECKING:
         assess_recording as assess_recording,
         assessment_dict as assessment_dict,
     )
+    from pacewright.app.budgets import (
+        BudgetOptions as BudgetOptions,
+        budget_file as budget_file,
+        budget_files as budget_files,
+        budget_putts as budget_putts,
+    )
     from pacewright.app.drills import history_of as history_of, score_drill_file as score_drill_file
     from pacewright.app.outputs import (
         BeatPlan as BeatPlan,
@@ -75,6 +81,7 @@ _NAMES = {
     "pacewright.app.assessment": (
         "AssessOptions Assessment across_recordings assess assess_recording assessment_dict"
     ),
+    "pacewright.app.budgets": "BudgetOptions budget_file budget_files budget_putts",
     "pacewright.app.drills": "history_of score_drill_file",
     "pacewright.app.outputs": "BeatPlan make_report write_beats write_report write_strip",
     "pacewright.app.plans": "PlanOptions make_plan write_plan",

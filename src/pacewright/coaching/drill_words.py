@@ -15,7 +15,7 @@ def drill_sentences(drill: DrillScore, units: Units = "metric") -> list[str]:
     inside, length = drill.inside, drill.length
     sentences = [
         f"{count(drill.putts, 'putt')}, {round(inside.value * drill.putts)} of them within a tenth of the "
-        f"distance ({whole_percent(inside.value)}; luck makes that {whole_percent(inside.low)} to "
+        f"distance ({whole_percent(inside.value)}; 90 % sure between {whole_percent(inside.low)} and "
         f"{whole_percent(inside.high)}).",
         f"Spread {percent(length.variable)} of the distance ({percent(length.variable_low)} to "
         f"{percent(length.variable_high)}); on average {_side(length.constant, length.constant_sd)}.",
@@ -36,7 +36,7 @@ def _timing_sentence(timing: TimingScore) -> str:
     if timing.on_beat is not None:
         kept = f"; {whole_percent(timing.on_beat.value)} of the backswings kept the beat"
     steady = percent(timing.downswing_spread)
-    return f"Time ratio {timing.time_ratio:.1f}, downswing time steady to {steady}{kept}."
+    return f"Time ratio {timing.time_ratio:.1f}; the downswing time varies by {steady}{kept}."
 
 
 def norm_sentences(drill: DrillScore, units: Units = "metric") -> list[str]:
@@ -72,8 +72,10 @@ def _tour_sentences(drill: DrillScore, units: Units) -> list[str]:
 def history_sentences(history: DrillHistory) -> list[str]:
     """What the history shows; no trend is claimed that luck explains."""
     by_itself = math.expm1(math.sqrt(2.0) * history.typical_error)
+    few = len(history.scores) < LEAST_SESSIONS_FOR_TREND
+    by_what = "luck alone changes the spread by" if few else "the spread usually changes by"
     sentences = [
-        f"{len(history.scores)} goes at this drill. From one to the next the spread usually changes by about "
+        f"{len(history.scores)} goes at this drill. From one to the next {by_what} about "
         f"{whole_percent(by_itself)}; a change under {whole_percent(history.detectable)} says nothing."
     ]
     trend = history.trend

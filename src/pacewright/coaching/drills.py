@@ -40,14 +40,14 @@ class TimingScore:
 
 @dataclass(frozen=True, slots=True)
 class DrillScore:
-    """One go at a drill.
+    """One go at a drill; ``date`` is None where the day was not told.
 
     ``inside`` is the share of putts that finished within ``BAND_SHARE`` of the distance asked (a holed putt
     counts), with its 90 % interval; ``length`` are constant, variable and absolute error.
     """
 
     name: str
-    date: datetime.date
+    date: datetime.date | None
     putts: int
     holed: int
     lengths_m: tuple[float, ...]
@@ -72,7 +72,7 @@ class DrillHistory:
     trend: Span | None
 
 
-def score_drill(putts: Sequence[Putt], name: str, date: datetime.date) -> DrillScore:
+def score_drill(putts: Sequence[Putt], name: str, date: datetime.date | None = None) -> DrillScore:
     """Score one go at a drill. Raises QualityError with fewer than two putts or no finish at all."""
     scored = score(putts)
     data = arrays(putts)
@@ -117,10 +117,18 @@ def _timing(putts: Sequence[Putt]) -> TimingScore | None:
 
 
 def drill_history(scores: Sequence[DrillScore]) -> DrillHistory:
-    """A player's goes at one drill, put in order of date. Raises QualityError under two goes."""
-    ordered = tuple(sorted(scores, key=lambda one: one.date))
+    """A player's goes at one drill, by date where each has one, else as given, oldest first.
+
+    Raises QualityError under two goes, or for a go in which every putt finished alike.
+    """
+    dates = [one.date for one in scores]
+    ordered = tuple(scores)
+    if None not in dates:
+        ordered = tuple(sorted(scores, key=lambda one: one.date or datetime.date.min))
     if len(ordered) < 2:
         raise QualityError("A history needs two goes at the drill or more.")
+    if not all(one.length.variable > 0.0 for one in ordered):
+        raise QualityError("In one of these goes every putt finished alike: there is no spread to follow.")
     logs = np.log([one.length.variable for one in ordered])
     luck = math.sqrt(float(np.mean([0.5 / max(one.putts - 1, 1) for one in ordered])))
     typical = luck

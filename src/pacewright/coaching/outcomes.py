@@ -170,7 +170,8 @@ def measure_arrays(putts: Sequence[Putt], name: str) -> tuple[FloatArray, FloatA
 def score(putts: Sequence[Putt]) -> Score:
     """Score length and line. Raises QualityError with fewer than two putts or no finish at all."""
     if len(putts) < LEAST_PUTTS:
-        raise QualityError(f"There are {len(putts)} putts; a score needs {LEAST_PUTTS} or more.")
+        one = "There is 1 putt" if len(putts) == 1 else f"There are {len(putts)} putts"
+        raise QualityError(f"{one}; a score needs {LEAST_PUTTS} or more.")
     data = arrays(putts)
     if not np.isfinite(data.finish_along_m).any():
         raise QualityError(
