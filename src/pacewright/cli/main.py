@@ -21,9 +21,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("pacewright.cli.report", "Report to hand over, as PDF and as one HTML file."),
     "beats": ("pacewright.cli.beats", "Click track for the station, as WAV or FLAC."),
     "strip": ("pacewright.cli.strip", "Marker strip at true scale, as PDF."),
+    "sheet": ("pacewright.cli.sheet", "Scale sheet to film with, as PDF."),
     "compare": ("pacewright.cli.compare", "Did practice work: two sessions of putts compared."),
     "budget": ("pacewright.cli.budget", "Why the distance varies, split into its causes."),
     "tempo": ("pacewright.cli.tempo", "Which beat gives this player the smallest spread of distance."),
+    "drill": ("pacewright.cli.drill", "Score a drill, and follow it from go to go."),
     "plan": ("pacewright.cli.plan", "Practice plan: page, PDF and calendar."),
     "demo": ("pacewright.cli.demo", "Run the whole job on a bundled recording."),
 }
