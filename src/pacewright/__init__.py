@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from pacewright.app.drills import history_of as history_of, score_drill_file as score_drill_file
     from pacewright.app.outputs import (
         BeatPlan as BeatPlan,
+        PuttTables as PuttTables,
         make_report as make_report,
         write_beats as write_beats,
         write_report as write_report,
@@ -83,7 +84,7 @@ _NAMES = {
     ),
     "pacewright.app.budgets": "BudgetOptions budget_file budget_files budget_putts",
     "pacewright.app.drills": "history_of score_drill_file",
-    "pacewright.app.outputs": "BeatPlan make_report write_beats write_report write_strip",
+    "pacewright.app.outputs": "BeatPlan PuttTables make_report write_beats write_report write_strip",
     "pacewright.app.plans": "PlanOptions make_plan write_plan",
     "pacewright.app.progress": "compare_files compare_putts",
     "pacewright.app.putting": "launch_for_length measure_green putt_at_hole roll_putt",

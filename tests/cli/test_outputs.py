@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pypdfium2
 import pytest
 import soundfile
 
 from pacewright.cli.main import run
+from pacewright.coaching.terms import QUANTITIES
+from pacewright.simulate.players import SimulatedPlayer, simulate_mixed
 
 ROOT = Path(__file__).parent.parent.parent
 RECORDING = ROOT / "examples" / "hasty-10ft.csv"
@@ -80,3 +83,49 @@ def test_mistakes_leave_one_line_and_no_file(
     assert message in shown.err
     assert shown.err.count("\n") == 1
     assert list(tmp_path.iterdir()) == []
+
+
+def _putts(path: Path, seed: int, spread: float, *, beats: bool = False) -> str:
+    """A table of 60 putts with all that a stroke has, at one beat after the other."""
+    rng = np.random.default_rng(seed)
+    player = SimulatedPlayer(timing_sd=spread)
+    rows = ["asked_m,finish_along_m,backswing_length_m,downswing_time_s,impact_speed_m_s,ball_speed_m_s"]
+    rows[0] += ",beats_per_minute"
+    for k, putt in enumerate(simulate_mixed(player, rng, 60)):
+        figures = [putt.asked_m, putt.outcome.along_m, *(putt.value(name) for name in QUANTITIES)]
+        beat = (80, 90, 100)[k // 20] if beats else ""
+        rows.append(",".join(f"{figure:.5g}" for figure in figures if figure is not None) + f",{beat}")
+    path.write_text("\n".join(rows) + "\n")
+    return str(path)
+
+
+def test_a_report_answers_what_putts_tell(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    putts, before = _putts(tmp_path / "now.csv", 1, 0.03), _putts(tmp_path / "then.csv", 2, 0.25)
+    blocks, out = _putts(tmp_path / "blocks.csv", 3, 0.05, beats=True), tmp_path / "r.html"
+    tables = ["--putts", putts, "--before", before, "--blocks", blocks]
+    assert run(["report", str(RECORDING), *tables, "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    for words in ("Better: the distances spread less", "The distance varies by", "beats"):
+        assert words in said
+    page = out.read_text()
+    for words in ("Why the distance varies", "Whether practice worked", "Which beat", "now.csv (60 putts)"):
+        assert words in page
+
+
+def test_putts_alone_make_a_report(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "r.pdf"
+    assert run(["report", "--putts", _putts(tmp_path / "now.csv", 1, 0.05), "--out", str(out)]) == 0
+    assert "no strokes" in capsys.readouterr().out
+    assert "Why the distance varies" in pdf_text(out)
+    assert "Stroke by stroke" not in pdf_text(out)
+
+
+def test_a_report_needs_something_and_a_table_before_needs_one_after(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["report", "--out", str(tmp_path / "r.pdf")]) == 2
+    assert "nothing to report" in capsys.readouterr().err
+    before = _putts(tmp_path / "then.csv", 2, 0.05)
+    assert run(["report", "--before", before, "--out", str(tmp_path / "r.pdf")]) == 2
+    assert "--putts" in capsys.readouterr().err
+    assert list(tmp_path.glob("r.*")) == []

@@ -64,6 +64,15 @@ class BudgetReport:
         """The answer in one sentence."""
         return budget_words.statement(self.budget)
 
+    def cause_head(self, units: Units) -> tuple[str, ...]:
+        """Heads of the table of causes."""
+        return budget_words.cause_head(self.at_length_m, units)
+
+    @property
+    def payoff_head(self) -> tuple[str, ...]:
+        """Heads of the table of what-ifs."""
+        return budget_words.PAYOFF_HEAD
+
     def cause_rows(self, units: Units) -> list[tuple[str, str, str, str, str]]:
         """Rows of the table of causes."""
         return [budget_words.cause_row(cause, self.at_length_m, units) for cause in self.budget.causes]

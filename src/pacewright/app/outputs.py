@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from pacewright.app.answers import PuttTables
 from pacewright.app.assessment import AssessOptions, Progress, assess
 from pacewright.app.files import check_folder, write_whole
 from pacewright.app.report import ReportOptions, green_text, report_model
@@ -18,6 +19,7 @@ from pacewright.render.typeset import Paper, check_paper
 
 __all__ = [
     "BeatPlan",
+    "PuttTables",
     "ReportOptions",
     "check_paper",
     "green_text",
@@ -39,13 +41,17 @@ def make_report(
 ) -> ReportModel:
     """Assess the recordings of one player and write the report on them as PDF or HTML.
 
-    Raises ReadError for a file that cannot be read, SettingsError for an ending other than .pdf or .html,
-    QualityError when no recording holds a stroke.
+    There may be no recording where ``options`` name tables of putts. Raises ReadError for a file that cannot
+    be read, SettingsError for an ending other than .pdf or .html, QualityError when no recording holds a
+    stroke and there is no table of putts.
     """
     _report_kind(Path(out))
     check_folder(out)
-    assessments = assess(paths, assess_options, progress=progress)
-    if not any(assessment.strokes for assessment in assessments):
+    options = options or ReportOptions()
+    if not paths and options.tables.is_empty:
+        raise SettingsError("There is nothing to report; give recordings, or a table of putts with --putts.")
+    assessments = assess(paths, assess_options, progress=progress) if paths else []
+    if options.tables.is_empty and not any(assessment.strokes for assessment in assessments):
         remarks = " ".join(remark.text for assessment in assessments for remark in assessment.remarks)
         raise QualityError(f"There is nothing to report. {remarks}")
     model = report_model(assessments, options)

@@ -28,6 +28,11 @@ class Progress:
     rows: tuple[tuple[str, str, str, str], ...]
     remarks: tuple[Remark, ...]
 
+    @property
+    def head(self) -> tuple[str, ...]:
+        """Heads of the columns of ``rows``."""
+        return progress_words.CHANGE_HEAD
+
 
 def compare_files(before: str | Path, after: str | Path, *, one_look: bool = False) -> Progress:
     """Compare two tables of putts. Raises ReadError for a bad table, QualityError for a short session."""

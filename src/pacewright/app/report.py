@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from pacewright.app.answers import PuttTables, answer_definitions, putts_answers
 from pacewright.app.assessment import Assessment, across_recordings
 from pacewright.app.stations import build_station
 from pacewright.coaching.norms import norms
@@ -52,7 +53,7 @@ _STATION_DEFINITIONS = (
 )  # fmt: skip
 
 CAUTION = (
-    "A report describes the strokes that were recorded, with their uncertainty; it does not replace a "
+    "A report describes the strokes and putts that were recorded, with their uncertainty; it does not replace a "
     "coach's eye. Take breaks, stop on pain, and see a qualified health professional if pain stays."
 )
 
@@ -62,22 +63,27 @@ class ReportOptions:
     """What the report is about, and the station to practise on.
 
     The station is made when there is a green and a length: ``putt_lengths_m``, or else the lengths that were
-    asked when the strokes were recorded. ``date`` None is today.
+    asked when the strokes were recorded. ``date`` None is today. ``tables`` of putts add their answers.
     """
 
     player: str = ""
-    title: str = "Putting strokes"
+    title: str = ""
     date: datetime.date | None = None
     units: Units = "metric"
     green: Green | None = None
     putt_lengths_m: tuple[float, ...] = ()
     beats_per_minute: float = 90.0
     putter: Putter = field(default_factory=Putter)
+    tables: PuttTables = field(default_factory=PuttTables)
 
 
 def report_model(assessments: Sequence[Assessment], options: ReportOptions | None = None) -> ReportModel:
-    """The report on all strokes of one player, numbered through from 1 in the order of the recordings."""
+    """The report on all strokes of one player, numbered through from 1 in the order of the recordings.
+
+    Without recordings it holds the answers of the tables alone. Raises as `app.answers.putts_answers`.
+    """
     options = options or ReportOptions()
+    answers = putts_answers(options.tables, options.units)
     strokes = [stroke for assessment in assessments for stroke in assessment.strokes]
     putts = [stroke for stroke in strokes if stroke.kind == "putt"]
     rows = tuple(_row(number, stroke) for number, stroke in enumerate(strokes, start=1))
@@ -86,7 +92,7 @@ def report_model(assessments: Sequence[Assessment], options: ReportOptions | Non
     station = _station(putts, options)
     drawn = _drawn_row(rows)
     return ReportModel(
-        title=options.title,
+        title=options.title or ("Putting strokes" if strokes else "Putts"),
         player=options.player,
         date=options.date or datetime.date.today(),
         units=options.units,
@@ -94,7 +100,7 @@ def report_model(assessments: Sequence[Assessment], options: ReportOptions | Non
         rows=rows,
         columns=columns,
         caution=CAUTION,
-        definitions=_definitions(columns, spreads, station),
+        definitions=_definitions(columns, spreads, station) + answer_definitions(answers),
         recording_remarks=_remarks(assessments),
         drawn_row=drawn,
         beat_times_s=_beat_times(rows, drawn, station),
@@ -103,6 +109,7 @@ def report_model(assessments: Sequence[Assessment], options: ReportOptions | Non
         findings=_findings(assessments),
         station=station,
         green=green_text(options.green, options.units),
+        answers=answers,
     )
 
 
@@ -165,6 +172,8 @@ def _bands() -> tuple[ReferenceBand, ...]:
 
 def _findings(assessments: Sequence[Assessment]) -> tuple[Finding, ...]:
     """Findings over all strokes together, which are numbered as the rows are."""
+    if not assessments:
+        return ()
     if len(assessments) == 1:
         return assessments[0].findings
     return tuple(across_recordings(assessments))

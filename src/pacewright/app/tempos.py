@@ -26,6 +26,11 @@ class BeatFound:
     rows: tuple[tuple[str, str, str, str, str], ...]
     remarks: tuple[Remark, ...]
 
+    @property
+    def head(self) -> tuple[str, ...]:
+        """Heads of the columns of ``rows``."""
+        return tempo_words.BEAT_HEAD
+
 
 def find_beat_in_file(path: str | Path) -> BeatFound:
     """Choose a beat from a table of putts with a column ``beats_per_minute``, in the order played.

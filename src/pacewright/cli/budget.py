@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pacewright.core.display import Units, check_units, format_putt_length
+from pacewright.core.display import Units, check_units
 from pacewright.core.errors import SettingsError
 from pacewright.core.units import parse_length, parse_share
 
@@ -100,15 +100,8 @@ def _show(report: BudgetReport, units: Units) -> None:
     console.print(report.statement, style="bold")
     for sentence in report.sentences():
         console.print(sentence)
-    at = format_putt_length(report.at_length_m, units)
     causes = Table(box=None, pad_edge=False, header_style="dim")
-    for heading in (
-        "Cause",
-        "Share of variance",
-        "90 % sure between",
-        f"Alone, at {at}",
-        "Spread without it",
-    ):
+    for heading in report.cause_head(units):
         causes.add_column(heading, justify="left" if heading == "Cause" else "right")
     for row in report.cause_rows(units):
         causes.add_row(*row)
@@ -117,7 +110,7 @@ def _show(report: BudgetReport, units: Units) -> None:
         console.print(causes)
     if report.payoffs:
         what_if = Table(box=None, pad_edge=False, header_style="dim")
-        for heading in ("What if", "Spread", "Left outside 3 ft", "Three-putts a round"):
+        for heading in report.payoff_head:
             what_if.add_column(heading, justify="left" if heading == "What if" else "right")
         for payoff_row in report.payoff_rows():
             what_if.add_row(*payoff_row)

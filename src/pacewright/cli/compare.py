@@ -49,7 +49,7 @@ def _show(progress: Progress) -> None:
     for sentence in (*progress.explanation, *progress.phases):
         console.print(sentence)
     table = Table(box=None, pad_edge=False, header_style="dim", title_justify="left")
-    for heading in ("Also", "Change", "Between", ""):
+    for heading in progress.head:
         table.add_column(heading)
     for row in progress.rows:
         table.add_row(*row)

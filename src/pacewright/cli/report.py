@@ -13,7 +13,6 @@ from pacewright.cli.reading import (
     Asked,
     Baseline,
     Columns,
-    Files,
     GreenSpeed,
     LeftHanded,
     Marker,
@@ -32,8 +31,20 @@ command = typer.Typer(add_completion=False)
 
 @command.command()
 def report(
-    files: Files,
     out: Annotated[Path, typer.Option(help="File to write: report.pdf or report.html.")],
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(help="Recordings of one player: CSV, C3D, TRC, or times taken by hand."),
+    ] = None,
+    putts: Annotated[
+        Path | None, typer.Option(help="Putts of a session, as for budget: why the distance varies.")
+    ] = None,
+    before: Annotated[
+        Path | None, typer.Option(help="Putts of a session before, as for compare: did practice work.")
+    ] = None,
+    blocks: Annotated[
+        Path | None, typer.Option(help="Putts at several beats, as for tempo: which beat.")
+    ] = None,
     player: Annotated[str, typer.Option(help="Name at the head of the report.")] = "",
     date: Annotated[
         datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Day of the recording; today if left out.")
@@ -56,8 +67,12 @@ def report(
     read: ReadMore = None,
     baseline: Baseline = None,
 ) -> None:
-    """Write a report to hand over: what stands out, the strokes, the station and what the figures mean."""
-    from pacewright.app.outputs import ReportOptions, check_paper, make_report
+    """Write a report to hand over: what stands out, the strokes, the station and what the figures mean.
+
+    Tables of putts add why the distance varies, whether practice worked, and which beat. They may
+    stand alone.
+    """
+    from pacewright.app.outputs import PuttTables, ReportOptions, check_paper, make_report
     from pacewright.cli.progress import progress_bar
 
     reading = reading_options(
@@ -74,13 +89,21 @@ def report(
         green=options.green,
         putt_lengths_m=tuple(parse_length(text) for text in putt or []),
         beats_per_minute=beats,
+        tables=PuttTables(putts, before, blocks),
     )
     sheet = check_paper(paper)
     with progress_bar("Assessing") as progress:
-        model = make_report(files, out, assess_options=options, options=about, paper=sheet, progress=progress)
-    typer.echo(f"{out}: {len(model.rows)} strokes, {len(model.findings)} findings.")
+        model = make_report(
+            files or [], out, assess_options=options, options=about, paper=sheet, progress=progress
+        )
+    if model.rows or not model.answers:
+        typer.echo(f"{out}: {len(model.rows)} strokes, {len(model.findings)} findings.")
+    else:
+        typer.echo(f"{out}: no strokes.")
+    for answer in model.answers:
+        typer.echo(f"  {answer.statement}")
     for remark in model.recording_remarks:
         if remark.code == "no-stroke":
             typer.echo(f"  note: {remark.text}")
-    if model.station is None:
+    if model.station is None and model.rows:
         typer.echo("  note: give --green and --putt for a practice station.")

@@ -41,7 +41,7 @@ def _show(search: BeatFound) -> None:
     for sentence in search.explanation:
         console.print(sentence)
     table = Table(box=None, pad_edge=False, header_style="dim")
-    for heading in ("Beats a minute", "Putts", "Spread", "Between", "Comfort"):
+    for heading in search.head:
         table.add_column(heading, justify="right")
     for row in search.rows:
         table.add_row(*row)

@@ -10,7 +10,7 @@ from pacewright.coaching.judgement import JudgementSplit
 from pacewright.coaching.outcomes import ErrorScore, GuessScore, Score
 from pacewright.coaching.percentages import about, count, percent, whole_percent
 from pacewright.coaching.what_if import Payoff
-from pacewright.core.display import Units, format_number
+from pacewright.core.display import Units, format_number, format_putt_length
 
 LABELS = {
     "length": "stroke length",
@@ -19,6 +19,7 @@ LABELS = {
     "strike": "strike",
     "green_and_judgement": "green and judgement",
 }
+PAYOFF_HEAD = ("What if", "Spread", "Left outside 3 ft a round", "Three-putts a round")
 CLEAR_LUCK = 0.10
 """A best third this unlikely by luck counts as seen."""
 NO_STEADIER = 0.97
@@ -114,6 +115,12 @@ def _bias(budget: ErrorBudget) -> str:
         return "with no clear bias short or long"
     where = "past" if budget.bias_share > 0.0 else "short"
     return f"on average {percent(abs(budget.bias_share))} {where}"
+
+
+def cause_head(length_m: float, units: Units) -> tuple[str, ...]:
+    """Heads of the columns of `cause_row`."""
+    at = format_putt_length(length_m, units)
+    return ("Cause", "Share of variance", "90 % sure between", f"Alone, at {at}", "Spread without it")
 
 
 def cause_row(cause: Cause, length_m: float, units: Units) -> tuple[str, str, str, str, str]:

@@ -11,12 +11,13 @@ def percent(share: float) -> str:
         return "–"
     figure = 100.0 * share
     text = f"{figure:.0f}" if abs(figure) >= 9.95 else f"{figure:.1f}"
+    text = "0" if float(text) == 0.0 else text
     return text.replace("-", "−") + " %"
 
 
 def whole_percent(share: float) -> str:
     """A share as whole percent."""
-    return f"{100.0 * share:.0f} %".replace("-", "−")
+    return f"{round(100.0 * share)} %".replace("-", "−")
 
 
 def count(number: int, noun: str) -> str:

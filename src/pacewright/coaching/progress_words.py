@@ -25,6 +25,7 @@ LABELS = {
     "backswing_time_s_mean": "Backswing time, average",
     "backswing_time_s_spread": "Backswing time, spread",
 }
+CHANGE_HEAD = ("Also", "Change", "Between", "")
 PHASE_NOTES = {
     "retention": "Judged by the retention putts: what lasted.",
     "transfer": "Judged by the transfer putts: what carried over to a new task.",
@@ -115,4 +116,4 @@ def change_row(change: Change) -> tuple[str, str, str, str]:
 
 def _signed(share: float) -> str:
     text = percent(share)
-    return f"+{text}" if share > 0 and math.isfinite(share) else text
+    return f"+{text}" if share > 0 and text != "0 %" and math.isfinite(share) else text

@@ -7,6 +7,8 @@ import math
 from pacewright.coaching.percentages import count, percent, whole_percent
 from pacewright.coaching.tempo import LEAST_BEATS_TRIED, BeatResult, TempoChoice
 
+BEAT_HEAD = ("Beats a minute", "Putts", "Spread", "90 % sure between", "Comfort")
+
 
 def statement(choice: TempoChoice) -> str:
     """The answer in one sentence."""

@@ -10,6 +10,7 @@ import datetime
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from pacewright.core.display import Units
 from pacewright.core.errors import SettingsError
@@ -59,13 +60,53 @@ class ReferenceBand:
 
 
 @dataclass(frozen=True, slots=True)
+class Figure:
+    """A figure with its 90 % interval, under a label."""
+
+    label: str
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of words: heads of its columns, and rows as long."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What putts say to one question: the answer, what it rests on, tables, what else there is, notes.
+
+    ``question`` is ``shares`` (figures are shares of the variance), ``change`` (ratios of spread, after over
+    before) or ``beat`` (spreads as shares of the distance, ``places`` the beats they belong to and ``chosen``
+    the one to use). ``source`` says which putts. Figures are drawn; without any there is no chart.
+    """
+
+    question: Literal["shares", "change", "beat"]
+    source: str
+    statement: str
+    sentences: tuple[str, ...] = ()
+    tables: tuple[Table, ...] = ()
+    further: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    figures: tuple[Figure, ...] = ()
+    places: tuple[float, ...] = ()
+    chosen: float = math.nan
+
+
+@dataclass(frozen=True, slots=True)
 class ReportModel:
     """Everything on the pages of a report.
 
     ``columns`` are the measures of the table of strokes, ``drawn_row`` the index of the row that is drawn
     stroke by stroke (None draws none), ``beat_times_s`` the three beats of that stroke from contact
     (empty draws none). Findings name strokes by index into ``rows``. ``definitions`` hold an entry for
-    each measure that is shown. ``station`` may be missing.
+    each measure that is shown. ``station`` may be missing. ``answers`` come from tables of putts; a report
+    may hold nothing else.
     """
 
     title: str
@@ -85,6 +126,7 @@ class ReportModel:
     findings: tuple[Finding, ...] = ()
     station: Station | None = None
     green: str = ""
+    answers: tuple[Answer, ...] = ()
 
     def __post_init__(self) -> None:
         shown = {*self.columns, *(spread.measure for spread in self.spreads)}
@@ -93,6 +135,10 @@ class ReportModel:
             raise SettingsError(f"A report shows {', '.join(sorted(missing))} but does not define it.")
         if self.drawn_row is not None and self.rows[self.drawn_row].curve is None:
             raise SettingsError("A report cannot draw a stroke that has no curve.")
+
+    def answer(self, question: str) -> Answer | None:
+        """The answer to a question, None when the report has none."""
+        return next((answer for answer in self.answers if answer.question == question), None)
 
     def band(self, measure: str) -> ReferenceBand | None:
         """The reference band of a measure, None when there is none."""

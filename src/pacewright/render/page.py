@@ -19,11 +19,16 @@ from pacewright.core.display import (
 from pacewright.core.finding import Finding
 from pacewright.core.measure import Measure
 from pacewright.core.station import PuttStation, Station
-from pacewright.render.model import ReportModel, Spread, StrokeRow
+from pacewright.render.model import Answer, ReportModel, Spread, StrokeRow
 
 Page = dict[str, Any]
 
 _SEVERITY = {"act": "Work on this", "watch": "Keep an eye on", "note": "For the record"}
+_QUESTIONS = {
+    "shares": "Why the distance varies",
+    "change": "Whether practice worked",
+    "beat": "Which beat",
+}
 _STATION_HEAD = (
     "Putt", "Back marker", "Room at the back", "Through marker", "Head speed", "Ball speed", "Time ratio",
     "Acceleration at contact",
@@ -39,13 +44,14 @@ def report_page(model: ReportModel) -> Page:
         "player": model.player,
         "date": f"{model.date.day} {model.date:%B %Y}",
         "date_iso": model.date.isoformat(),
-        "counts": _count(putts, "putt") + (f", {_count(rehearsals, 'rehearsal')}" if rehearsals else ""),
+        "counts": _counts(putts, rehearsals),
         "recordings": list(model.recordings),
         "green": model.green,
         "remarks": [remark.text for remark in model.recording_remarks],
         "findings": [_finding(finding, model.rows) for finding in model.findings],
         "figures": [_spread(spread, model) for spread in model.spreads],
         "table": _stroke_table(model),
+        "answers": [_answer(answer) for answer in model.answers],
         "station": None if model.station is None else _station(model.station, model),
         "definitions": [
             {
@@ -57,6 +63,28 @@ def report_page(model: ReportModel) -> Page:
             for definition in model.definitions
         ],
         "caution": model.caution,
+    }
+
+
+def _counts(putts: int, rehearsals: int) -> str:
+    """Strokes in words, empty where there are none."""
+    if putts + rehearsals == 0:
+        return ""
+    return _count(putts, "putt") + (f", {_count(rehearsals, 'rehearsal')}" if rehearsals else "")
+
+
+def _answer(answer: Answer) -> Page:
+    return {
+        "name": answer.question,
+        "title": _QUESTIONS[answer.question],
+        "source": answer.source,
+        "statement": answer.statement,
+        "sentences": list(answer.sentences),
+        "tables": [
+            {"head": list(table.head), "rows": [list(row) for row in table.rows]} for table in answer.tables
+        ],
+        "further": list(answer.further),
+        "notes": list(answer.notes),
     }
 
 
@@ -174,6 +202,7 @@ def _station(station: Station, model: ReportModel) -> Page:
         "constant_source": station.constant_source,
         "head": list(_STATION_HEAD),
         "rows": [_putt_station(putt, model) for putt in station.stations],
+        "notes": list(station.notes),
         "warnings": [remark.text for remark in station.warnings],
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pacewright.render.charts.answers import beat_drawing, change_drawing, shares_drawing
 from pacewright.render.charts.drawing import Drawing
 from pacewright.render.charts.places import station_drawing
 from pacewright.render.charts.repeats import repeats_drawing
@@ -13,8 +14,11 @@ __all__ = ["Drawing", "report_drawings"]
 
 
 def report_drawings(model: ReportModel) -> dict[str, Drawing]:
-    """The charts for which the report has strokes, by name: dots, speed, repeats, timing, station."""
+    """The charts for which the report has figures, by name: of strokes, station, and answers of putts."""
     made = {
+        "change": change_drawing(model),
+        "shares": shares_drawing(model),
+        "beat": beat_drawing(model),
         "dots": dots_drawing(model),
         "speed": speed_drawing(model),
         "repeats": repeats_drawing(model),
