@@ -5,6 +5,11 @@ PacewrightError
 ├── QualityError     the recording was read, but cannot carry the figure asked for
 ├── SimulationError  a physical model has no answer for these inputs
 ├── RecordError      a stored record is missing, damaged or in conflict
+│   ├── NotFoundError    there is no such record, or not for whoever asks
+│   ├── ConflictError    somebody else changed it meanwhile, or it is there already
+│   ├── ForbiddenError   whoever asks may not do this
+│   ├── ConsentError     the consent that this needs was not given
+│   └── LimitError       too large, too many, or of a kind that is not taken
 └── SettingsError    an option, unit or profile does not make sense
 """
 
@@ -29,6 +34,26 @@ class SimulationError(PacewrightError):
 
 class RecordError(PacewrightError):
     """A stored record is missing, damaged or in conflict."""
+
+
+class NotFoundError(RecordError):
+    """There is no such record, or not for whoever asks."""
+
+
+class ConflictError(RecordError):
+    """Somebody else changed the record meanwhile, or it is there already."""
+
+
+class ForbiddenError(RecordError):
+    """Whoever asks may not do this."""
+
+
+class ConsentError(RecordError):
+    """The consent that this needs was not given."""
+
+
+class LimitError(RecordError):
+    """Too large, too many, or of a kind that is not taken."""
 
 
 class SettingsError(PacewrightError):

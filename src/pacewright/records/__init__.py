@@ -1,1 +1,1 @@
-"""The coach's records: the database, its migrations, and the recordings kept by their hash."""
+"""The database and the recordings on disk: schema, migrations, files by hash, backup, erasure, packages."""

@@ -1,0 +1,177 @@
+"""What a coach sees at a glance: today, and a player's story. The figures are kept until the putts change."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Mapping
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session as Transaction
+
+from pacewright.app.desk import convert
+from pacewright.app.desk.analysis import pacewright_version
+from pacewright.app.desk.consents import missing_consents
+from pacewright.app.desk.context import Context, alive
+from pacewright.app.desk.players import player_lines
+from pacewright.app.desk.practice import active_plan
+from pacewright.app.desk.putts import core_putts, session_label
+from pacewright.app.desk.sessions import select_sessions, session_views
+from pacewright.app.desk.strokes import find_findings
+from pacewright.app.desk.telling import story_figures
+from pacewright.app.desk.views import SpreadOnDay, StoryView, TodayView, Told
+from pacewright.records.schema import Digest, Job, Plan, Player, Putt, Putter, Session, Stroke
+from pacewright.records.schema.base import now
+
+MOST_PUTTS = 1500
+"""Putts, counted from the newest, that the figures of a story rest on."""
+RECENT = 12
+
+
+class Story:
+    """Today, and the story of a player."""
+
+    def __init__(self, context: Context) -> None:
+        self._context = context
+
+    def today(self) -> TodayView:
+        """What is open, what came in, what went wrong, and who is due: a fixed number of queries."""
+        self._context.must_be("coach", "assistant")
+        week_ago = now() - dt.timedelta(days=7)
+        with self._context.read() as transaction:
+            base = select_sessions().order_by(Session.held_on.desc(), Session.id.desc())
+            return TodayView(
+                open_sessions=tuple(
+                    session_views(transaction, base.where(Session.ended_at.is_(None)).limit(RECENT))
+                ),
+                unread=tuple(session_views(transaction, base.where(Session.is_unread).limit(RECENT))),
+                open_jobs=_jobs(transaction, Job.state.in_(("queued", "running"))),
+                troubled_jobs=_jobs(
+                    transaction, Job.state.in_(("failed", "stuck")) & (Job.ended_at > week_ago)
+                ),
+                due=tuple(_due(transaction)),
+                recent=tuple(session_views(transaction, base.limit(RECENT))),
+            )
+
+    def of_player(self, player_id: UUID) -> StoryView:
+        """A player at a glance. Raises NotFoundError."""
+        with self._context.read() as transaction:
+            player = self._context.get(transaction, Player, player_id, "player")
+        figures = self.figures(player_id)
+        with self._context.read() as transaction:
+            plan = active_plan(transaction, player_id)
+            putter = transaction.scalar(
+                select(Putter)
+                .where(Putter.player_id == player_id, alive(Putter))
+                .order_by(Putter.id.desc())
+                .limit(1)
+            )
+            sessions = select_sessions().where(Session.player_id == player_id)
+            sessions = sessions.order_by(Session.held_on.desc(), Session.id.desc()).limit(RECENT)
+            return StoryView(
+                player=convert.player(player, missing_consents(transaction, player, "recording")),
+                budget=_told(figures["budget"]),
+                tempo=_told(figures["tempo"]),
+                progress=_told(figures["progress"]),
+                days=tuple(_day(day) for day in figures["days"]),
+                plan=None if plan is None else convert.plan(plan),
+                putter=None if putter is None else convert.putter(putter),
+                sessions=tuple(session_views(transaction, sessions)),
+                findings=tuple(find_findings(transaction, player_id=player_id, limit=RECENT)),
+                putts=_count(transaction, Putt, Putt.player_id == player_id),
+                strokes=_count(transaction, Stroke, (Stroke.player_id == player_id) & Stroke.is_current),
+            )
+
+    def figures(self, player_id: UUID) -> Mapping[str, Any]:
+        """Budget, tempo, progress and the run of days of a player, from what was kept if it still holds.
+
+        A dict with ``budget``, ``tempo``, ``progress`` (each as `Told` in words of JSON) and ``days``.
+        """
+        with self._context.read() as transaction:
+            player = self._context.get(transaction, Player, player_id, "player")
+            kept = transaction.get(Digest, (player_id, "story"))
+            version = player.figures_version
+            if kept is not None and (kept.figures_version, kept.pacewright_version) == (
+                version,
+                pacewright_version(),
+            ):
+                return kept.body
+            putts = core_putts(transaction, player_id, most=MOST_PUTTS)
+            sessions = _sessions_by_label(transaction, player_id)
+        body = story_figures(putts, sessions)
+        self._keep(player_id, version, body)
+        return body
+
+    def _keep(self, player_id: UUID, version: int, body: dict[str, Any]) -> None:
+        with self._context.database.write() as transaction:
+            player = transaction.get(Player, player_id)
+            if player is None or player.deleted_step is not None:
+                return
+            row = transaction.get(Digest, (player_id, "story"), with_for_update=True)
+            if row is None:
+                row = Digest(player_id=player_id, kind="story")
+                transaction.add(row)
+            elif row.figures_version > version:
+                return
+            row.figures_version, row.pacewright_version, row.body = version, pacewright_version(), body
+
+
+def _due(transaction: Transaction) -> list[Any]:
+    """Players with an active plan, those not seen for longest first."""
+    last = (
+        select(Session.player_id, func.max(Session.held_on).label("held_on"))
+        .where(alive(Session))
+        .group_by(Session.player_id)
+        .subquery()
+    )
+    players = transaction.scalars(
+        select(Player)
+        .join(Plan, (Plan.player_id == Player.id) & Plan.is_active & alive(Plan))
+        .outerjoin(last, last.c.player_id == Player.id)
+        .where(alive(Player))
+        .order_by(last.c.held_on.asc().nulls_first(), Player.id)
+        .distinct()
+        .limit(RECENT)
+    )
+    return player_lines(transaction, list(players))
+
+
+def _jobs(transaction: Transaction, where: Any) -> tuple[Any, ...]:
+    return tuple(
+        convert.job(row)
+        for row in transaction.scalars(select(Job).where(where).order_by(Job.id.desc()).limit(50))
+    )
+
+
+def _count(transaction: Transaction, table: Any, where: Any) -> int:
+    return transaction.scalar(select(func.count()).select_from(table).where(where, alive(table))) or 0
+
+
+def _sessions_by_label(transaction: Transaction, player_id: UUID) -> dict[str, tuple[str, str]]:
+    """Id and day of each session by the label that `core_putts` gives it."""
+    rows = transaction.execute(
+        select(Session.id, Session.held_on).where(Session.player_id == player_id, alive(Session))
+    )
+    return {
+        session_label(held_on, identifier): (str(identifier), held_on.isoformat())
+        for identifier, held_on in rows
+    }
+
+
+def _told(body: Mapping[str, Any]) -> Told:
+    return Told(
+        body["body"], body["statement"], tuple(body["explanation"]),
+        {units: tuple(tuple(row) for row in rows) for units, rows in body["rows"].items()},
+    )  # fmt: skip
+
+
+def _day(body: Mapping[str, Any]) -> SpreadOnDay:
+    def number(value: float | None) -> float:
+        return math.nan if value is None else value
+
+    return SpreadOnDay(
+        UUID(body["session_id"]), dt.date.fromisoformat(body["held_on"]), body["putts"],
+        number(body["spread_share"]), number(body["bias_share"]),
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Alembic's migrations; run through `records.migrate`, never by hand."""
