@@ -74,3 +74,20 @@ def test_hidden_values_bias_neither_mean_nor_sd() -> None:
     assert np.mean(means) == pytest.approx(0.02, abs=0.003)
     assert np.mean(sds) == pytest.approx(0.1, rel=0.03)
     assert np.mean(naive) < 0.09
+
+
+def test_freedom_says_how_far_the_spread_strays() -> None:
+    """Half of all values hidden between 0 and 0.6: the spread of log SDs over samples is that of the freedom.
+
+    For f degrees of freedom the variance of log SD is near 1/(2f). Hidden values tell less of the spread than
+    of the mean, so counting them by the mean would promise too much.
+    """
+    rng = np.random.default_rng(4)
+    logs, freedoms = [], []
+    for _ in range(600):
+        true = rng.normal(0.0, 0.1, 40)
+        hidden = (true > 0.0) & (true < 0.6)
+        fit = fit_censored(np.where(hidden, math.nan, true), np.zeros(40), np.full(40, 0.6))
+        logs.append(math.log(fit.sd))
+        freedoms.append(fit.freedom)
+    assert float(np.var(logs)) == pytest.approx(0.5 / float(np.mean(freedoms)), rel=0.2)

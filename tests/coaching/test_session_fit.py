@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pacewright.coaching.censored import clipped_variance
 from pacewright.coaching.session_fit import (
     LEAST_SHARE,
-    clipped_variance,
     fit_session,
     log_errors,
     robust_scale,

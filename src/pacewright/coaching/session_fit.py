@@ -16,6 +16,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pacewright.coaching.censored import (
+    MAD_TO_SD,
+    CensoredLine,
+    drawn_in,
+    fit_line,
+    least_squares,
+    median,
+)
 from pacewright.coaching.outcomes import CAPTURED_AT_MOST_PAST_M
 from pacewright.core.errors import QualityError
 
@@ -23,8 +31,6 @@ FloatArray = NDArray[np.float64]
 
 CLIP_SDS = 2.6
 """Residuals are drawn in beyond this many robust SDs; heavy tails then have a kurtosis near 3, as normal."""
-MAD_TO_SD = 1.4826
-"""Median absolute deviation to standard deviation of a normal spread."""
 WARM_UP_HALVING_PUTTS = 3.0
 TREND_LEVEL = 0.01
 """A warm-up or trend is taken out only where an F test at this level sees it."""
@@ -67,9 +73,9 @@ class SessionFit:
 
     def sum_of_squares(self, limit: float) -> float:
         """Sum of squares with ``freedom`` degrees, seen residuals drawn in beyond ±``limit``."""
-        drawn = _drawn_in(self.residual[self.is_seen], limit)
+        drawn = drawn_in(self.residual[self.is_seen], limit)
         design = self.design[self.is_seen]
-        drawn = drawn - design @ (_solver(design) @ drawn)
+        drawn = drawn - design @ (least_squares(design) @ drawn)
         total = float(drawn @ drawn) + float(np.sum(self.residual[~self.is_seen] ** 2))
         return total * self.freedom / float(self.putts - self.design.shape[1])
 
@@ -81,28 +87,7 @@ class SessionFit:
 
 def robust_scale(residuals: Sequence[FloatArray]) -> float:
     """Robust SD of pooled residuals about zero."""
-    return MAD_TO_SD * _median(np.abs(np.concatenate(residuals)))
-
-
-def _median(values: FloatArray) -> float:
-    """As `np.median` of values without nan, in a fifth of its time for a session of putts."""
-    ordered = np.sort(values)
-    middle = values.size // 2
-    return float(ordered[middle] if values.size % 2 else 0.5 * (ordered[middle - 1] + ordered[middle]))
-
-
-def _drawn_in(values: FloatArray, limit: float) -> FloatArray:
-    return np.asarray(np.minimum(np.maximum(values, -limit), limit))
-
-
-def clipped_variance(limit: float) -> float:
-    """Variance of a standard normal drawn in to ±``limit``."""
-    density = math.exp(-0.5 * limit**2) / math.sqrt(2.0 * math.pi)
-    outside = math.erfc(limit / math.sqrt(2.0))
-    return 1.0 - outside - 2.0 * limit * density + limit**2 * outside
-
-
-_DRAWN_IN_VARIANCE = clipped_variance(CLIP_SDS)
+    return MAD_TO_SD * median(np.abs(np.concatenate(residuals)))
 
 
 def log_errors(asked_m: FloatArray, finish_along_m: FloatArray) -> FloatArray:
@@ -142,9 +127,17 @@ def _base_design(asked_m: FloatArray) -> FloatArray:
     return np.column_stack(columns)
 
 
-def _solver(design: FloatArray) -> FloatArray:
-    """Matrix (p, n) of least squares; the columns are few, centred and far from parallel."""
-    return np.asarray(np.linalg.solve(design.T @ design, design.T))
+def _fit(design: FloatArray, error: FloatArray, reach: FloatArray) -> CensoredLine:
+    """Least squares on drawn-in residuals; a holed putt's log error lies between 0 and ``reach`` (n,)."""
+    return fit_line(
+        design,
+        error,
+        np.zeros(error.size),
+        reach,
+        clip_sds=CLIP_SDS,
+        most_steps=MOST_STEPS,
+        tolerance=TOLERANCE,
+    )
 
 
 def _order_columns(putts: int) -> FloatArray:
@@ -154,86 +147,23 @@ def _order_columns(putts: int) -> FloatArray:
     return np.column_stack([warm_up - warm_up.mean(), trend])
 
 
-@dataclass(frozen=True, slots=True)
-class _Fit:
-    """Coefficients (p,), SD, residuals (n,) with holed ones as root expected squares.
-
-    ``putts_for_spread`` and ``putts_for_mean`` are the numbers of seen putts that would tell as much.
-    """
-
-    coefficients: FloatArray
-    sd: float
-    residual: FloatArray
-    putts_for_spread: float
-    putts_for_mean: float
-
-
-def _fit(design: FloatArray, error: FloatArray, reach: FloatArray) -> _Fit:
-    """Least squares on drawn-in residuals, holed putts by expectation and maximisation.
-
-    ``reach`` (n,) is the log error beyond which no hole takes the ball.
-    """
-    seen = np.isfinite(error)
-    all_seen = bool(seen.all())
-    guess = np.where(seen, error, 0.0)
-    coefficients = np.zeros(design.shape[1])
-    coefficients[0] = _median(guess)
-    sd = max(MAD_TO_SD * _median(np.abs(guess - coefficients[0])), 1e-12)
-    told = np.repeat([[1.0, 0.0, 2.0]], error.size, axis=0)
-    inverse = _solver(design)
-    freedom = max(error.size - design.shape[1], 1)
-    for _ in range(MOST_STEPS):
-        fitted = design @ coefficients
-        drawn = _drawn_in(guess - fitted, CLIP_SDS * sd)
-        square = drawn**2
-        if not all_seen:
-            drawn[~seen], square[~seen], told[~seen] = _holed_moments(fitted[~seen], reach[~seen], sd)
-        step = inverse @ drawn
-        coefficients = coefficients + step
-        total = max(float(square.sum()) - float(np.sum((design @ step) ** 2)), 0.0)
-        last, sd = sd, max(math.sqrt(total / freedom / _DRAWN_IN_VARIANCE), 1e-12)
-        if abs(sd - last) < TOLERANCE * sd and float(np.abs(step).max()) < TOLERANCE * sd:
-            break
-    residual = np.where(seen, error - design @ coefficients, np.sqrt(square))
-    mean, both, spread = (float(total) for total in told.sum(axis=0))
-    return _Fit(coefficients, sd, residual, (spread - both**2 / mean) / 2.0, mean - both**2 / spread)
-
-
-def _holed_moments(
-    fitted: FloatArray, reach: FloatArray, sd: float
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Mean and mean square (h,) about the fit of putts that only reached the hole, and what they tell.
-
-    The log error lies between 0 and ``reach``. The information (h, 3) about mean and mean, mean and log SD,
-    log SD and log SD is that of a seen putt less what is hidden (Louis, J. R. Stat. Soc. B 44:226, 1982).
-    """
-    from scipy.special import ndtr
-
-    low, high = -fitted / sd, (reach - fitted) / sd
-    mass = np.maximum(ndtr(high) - ndtr(low), 1e-12)
-    edges = [np.exp(-0.5 * edge**2) / math.sqrt(2.0 * math.pi) / mass for edge in (low, high)]
-    powers = [low**k * edges[0] - high**k * edges[1] for k in range(4)]
-    first, second = powers[0], 1.0 + powers[1]
-    third, fourth = 2.0 * first + powers[2], 3.0 * second + powers[3]
-    hidden = np.stack([second - first**2, third - first * second, fourth - second**2], axis=-1)
-    return sd * first, sd**2 * np.maximum(second, 0.0), np.array([1.0, 0.0, 2.0]) - hidden
-
-
-def _order_is_clear(full: FloatArray, plain: _Fit, seen: NDArray[np.bool_]) -> bool:
+def _order_is_clear(full: FloatArray, plain: CensoredLine, seen: NDArray[np.bool_]) -> bool:
     """Whether the order columns explain more of the plain residuals than luck would at `TREND_LEVEL` (F)."""
     from scipy.special import fdtrc
 
     freedom = int(seen.sum()) - full.shape[1]
     if freedom < 4:
         return False
-    drawn = np.where(seen, _drawn_in(plain.residual, CLIP_SDS * plain.sd), 0.0)
+    drawn = np.where(seen, drawn_in(plain.residual, CLIP_SDS * plain.sd), 0.0)
     added = full.shape[1] - plain.coefficients.size
-    explained = float(np.sum((full @ (_solver(full) @ drawn)) ** 2))
+    explained = float(np.sum((full @ (least_squares(full) @ drawn)) ** 2))
     rest = float(np.sum(drawn**2)) - explained
     return rest > 0.0 and float(fdtrc(added, freedom, explained / added / (rest / freedom))) < TREND_LEVEL
 
 
-def _session(design: FloatArray, fit: _Fit, seen: NDArray[np.bool_], order: FloatArray | None) -> SessionFit:
+def _session(
+    design: FloatArray, fit: CensoredLine, seen: NDArray[np.bool_], order: FloatArray | None
+) -> SessionFit:
     columns = design.shape[1]
     if fit.sd <= 1e-9:
         raise QualityError("Every putt shows the same error: there is no spread to judge; check the columns.")

@@ -11,12 +11,11 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from pacewright.coaching.censored import MAD_TO_SD, clipped_variance
 from pacewright.coaching.evidence import critical_variance_ratio, decreasing_root, log_evidence_smaller
 from pacewright.coaching.session_fit import (
     CLIP_SDS,
-    MAD_TO_SD,
     SessionFit,
-    clipped_variance,
     robust_scale,
 )
 from pacewright.coaching.spread import one_look_power, sd_ratio_limit
