@@ -87,7 +87,7 @@ def fit_line(
 ) -> CensoredLine:
     """Least squares of ``value`` (n,), nan where only between ``low`` and ``high``, on ``design`` (n, p).
 
-    Seen residuals beyond ``clip_sds`` SDs are drawn in to there, which the SD allows for (Huber's proposal 2).
+    Seen residuals beyond ``clip_sds`` SDs are drawn in to there; the SD allows for it (Huber's proposal 2).
     """
     seen = np.isfinite(value)
     hidden = ~seen
