@@ -17,6 +17,8 @@ from pacewright.core.stroke import Stroke
 from pacewright.readers import ReadOptions as ReadOptions
 from pacewright.readers import read
 from pacewright.stroke.analyse import analyse
+from pacewright.tracking.options import ClipOptions as ClipOptions
+from pacewright.tracking.options import is_clip
 
 SCHEMA = "pacewright.assessment/1"
 Progress = Callable[[float], None]
@@ -42,7 +44,7 @@ class Assessment:
 
 @dataclass(frozen=True, slots=True)
 class AssessOptions:
-    """How to read and judge: reading options, the green and putter for roll-out, lengths asked, a baseline.
+    """How to read and judge: reading options (``clip`` for clips), green and putter, lengths asked.
 
     ``asked_length_m`` holds one length for all recordings, or one for each. ``baseline`` are the
     player's own earlier strokes, the yardstick for the findings. ``curves`` False leaves out the curves that
@@ -50,6 +52,7 @@ class AssessOptions:
     """
 
     read: ReadOptions = field(default_factory=ReadOptions)
+    clip: ClipOptions | None = None
     green: Green | None = None
     putter: Putter = field(default_factory=Putter)
     asked_length_m: tuple[float, ...] = ()
@@ -77,11 +80,29 @@ def assess(
     assessments = []
     for k, (path, length) in enumerate(zip(paths, lengths, strict=True)):
         share = _part(progress, k, len(paths))
-        recording = read(path, replace(options.read, progress=_part(share, 0, 3)))
+        reading = 0.95 if is_clip(path) else 1 / 3
+        recording = read_recording(path, options, progress=_first(share, reading))
         assessments.append(
-            assess_recording(recording, options, asked_length_m=length, progress=_rest(share, 1 / 3))
+            assess_recording(recording, options, asked_length_m=length, progress=_rest(share, reading))
         )
     return assessments
+
+
+def read_recording(
+    path: str | Path, options: AssessOptions | None = None, *, progress: Progress | None = None
+) -> Recording:
+    """The recording in a file, whatever it is: a clip is looked through, anything else is read.
+
+    Raises ReadError for a file that cannot be read.
+    """
+    options = options or AssessOptions()
+    if is_clip(path):
+        from pacewright.tracking.record import record
+
+        said = options.clip or ClipOptions()
+        left_handed = said.left_handed or options.read.left_handed or None
+        return record(path, replace(said, left_handed=left_handed), progress=progress)
+    return read(path, replace(options.read, progress=progress))
 
 
 def assess_recording(
@@ -155,6 +176,20 @@ def parse_columns(text: str) -> dict[str, str]:
             raise SettingsError(f"'{part}' does not name a column; write ours=the file's, as in head_x_mm=X.")
         pairs[ours.strip()] = theirs.strip()
     return pairs
+
+
+def parse_clip_options(
+    *, view: str = "", capture_rate: str = "", scale: str = "", head: str = ""
+) -> ClipOptions:
+    """What is said about a clip, as it is typed; empty where nothing is. Raises SettingsError."""
+    from pacewright.tracking import options
+
+    return ClipOptions(
+        view=options.parse_view(view),
+        capture_rate_hz=options.parse_capture_rate(capture_rate),
+        scale=options.parse_scale(scale),
+        head_px=options.parse_place(head),
+    )
 
 
 def keep_profile(name: str, read_options: ReadOptions) -> str:
@@ -249,6 +284,13 @@ def _part(progress: Progress | None, k: int, parts: int) -> Progress | None:
     if progress is None:
         return None
     return lambda share: progress((k + share) / parts)
+
+
+def _first(progress: Progress | None, part: float) -> Progress | None:
+    """The first part of a progress bar."""
+    if progress is None:
+        return None
+    return lambda share: progress(part * share)
 
 
 def _rest(progress: Progress | None, done: float) -> Progress | None:

@@ -12,16 +12,21 @@ from pacewright.cli.reading import (
     ArcRadius,
     Asked,
     Baseline,
+    CaptureRate,
     Columns,
     Files,
     GreenSpeed,
+    Head,
     LeftHanded,
     Marker,
     Profile,
     Rate,
     ReadMore,
+    Scale,
     Slope,
+    View,
     assess_options,
+    clip_options,
     reading_options,
 )
 from pacewright.core.display import Units, check_units, display_unit, format_measure, quantity_of
@@ -63,6 +68,10 @@ def assess(
     green: GreenSpeed = "",
     slope: Slope = "0%",
     baseline: Baseline = None,
+    view: View = "",
+    capture_rate: CaptureRate = "",
+    scale: Scale = "",
+    head: Head = "",
     units: Annotated[str, typer.Option(help="metric or imperial.")] = "metric",
 ) -> None:
     """Measure the strokes in recordings and say what they show."""
@@ -75,8 +84,9 @@ def assess(
         left_handed=left_handed, more=read or [],
     )  # fmt: skip
     options = assess_options(
-        reading, asked=asked or [], green=green, slope=slope, baseline=baseline, curves=False
-    )
+        reading, asked=asked or [], green=green, slope=slope, baseline=baseline, curves=False,
+        clip=clip_options(view=view, capture_rate=capture_rate, scale=scale, head=head),
+    )  # fmt: skip
     with progress_bar("Assessing") as progress:
         assessments = assess(files, options, progress=progress)
     if save_profile:

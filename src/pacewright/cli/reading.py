@@ -11,11 +11,12 @@ from pacewright.core.errors import SettingsError
 from pacewright.core.units import parse_length, parse_quantity, parse_slope
 
 if TYPE_CHECKING:
-    from pacewright.app.assessment import AssessOptions, ReadOptions
+    from pacewright.app.assessment import AssessOptions, ClipOptions, ReadOptions
     from pacewright.core.stroke import Stroke
 
 Files = Annotated[
-    list[Path], typer.Argument(help="Recordings of one player: CSV, C3D, TRC, or times taken by hand.")
+    list[Path],
+    typer.Argument(help="Recordings of one player: clips, CSV, C3D, TRC, or times taken by hand."),
 ]
 Columns = Annotated[str, typer.Option(help="Other column names: head_x_mm=X,time_s=T (ours=the file's).")]
 Profile = Annotated[str, typer.Option(help="A saved set of these options; see --save-profile of assess.")]
@@ -33,6 +34,13 @@ ReadMore = Annotated[
         "ball_marker=BALL  up_axis=z  target_axis=-x  timing_sd_s=0.05.",
     ),
 ]
+View = Annotated[str, typer.Option(help="Clips: above (camera over the ball) or front (facing the player).")]
+CaptureRate = Annotated[str, typer.Option(help="Clips: pictures a second when filmed, for slow motion: 240.")]
+Scale = Annotated[
+    str,
+    typer.Option(help="Clips: ball, sheet (see pacewright sheet), or two points: 0.5m@x1,y1,x2,y2."),
+]
+Head = Annotated[str, typer.Option(help="Clips: where the head is in the first picture, x,y in pixels.")]
 Asked = Annotated[list[str] | None, typer.Option(help="Length of the putts, once or for each file: 10ft.")]
 GreenSpeed = Annotated[str, typer.Option(help="Green speed, for roll-out and station: 10ft.")]
 Slope = Annotated[str, typer.Option(help="Slope of that green, uphill positive: 2%.")]
@@ -61,8 +69,24 @@ def reading_options(
     )
 
 
+def clip_options(*, view: str, capture_rate: str, scale: str, head: str) -> ClipOptions | None:
+    """What is said about clips, as it is typed; None when nothing is. Raises SettingsError."""
+    if not (view or capture_rate or scale or head):
+        return None
+    from pacewright.app.assessment import parse_clip_options
+
+    return parse_clip_options(view=view, capture_rate=capture_rate, scale=scale, head=head)
+
+
 def assess_options(
-    read: ReadOptions, *, asked: list[str], green: str, slope: str, baseline: Path | None, curves: bool
+    read: ReadOptions,
+    *,
+    asked: list[str],
+    green: str,
+    slope: str,
+    baseline: Path | None,
+    curves: bool,
+    clip: ClipOptions | None = None,
 ) -> AssessOptions:
     """What an assessment goes by, as it is typed. Raises SettingsError, and ReadError for the baseline."""
     from pacewright.app.assessment import AssessOptions
@@ -75,6 +99,7 @@ def assess_options(
         earlier = tuple(load_strokes(baseline))
     return AssessOptions(
         read=read,
+        clip=clip,
         green=Green(parse_length(green), slope_rad=parse_slope(slope)) if green else None,
         asked_length_m=tuple(parse_length(text) for text in asked),
         baseline=earlier,

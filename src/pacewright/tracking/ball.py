@@ -1,0 +1,178 @@
+"""The ball at rest in a picture: found as a bright disc, measured by its edge.
+
+Finding: the correlation of the picture with a disc in a ring of ground, at radii a fifth apart.
+Measuring: the steepest fall of brightness along rays from the centre, and the circle through those
+points; rays that meet the head, a shadow or a mark do not fit the circle and are left out. The coding of
+brightness (gamma) moves the steepest place of a blurred edge by about a tenth of a pixel, one way or the
+other: `EDGE_SD_PX`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pacewright.core.recording import FloatArray
+
+BALL_DIAMETER_M = 0.04267
+"""Rules of Golf, Equipment Rules 4: not less than 42.67 mm."""
+EDGE_SD_PX = 0.12
+"""How well an edge's place is known in a compressed picture whose coding of brightness is not: measured on
+rendered clips (`docs/validation-clips.md`)."""
+_SEARCH_WIDTH_PX = 640
+_DISC_PX = 5.0
+_LEAST_LIKENESS = 0.55
+_LEAST_ROUND = 0.5
+_LEAST_CONTRAST = 12.0
+_RAYS = 72
+_ROUNDS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Disc:
+    """A round bright thing: centre and radius in pixels of the plane, share of rays that agree, contrast."""
+
+    x_px: float
+    y_px: float
+    radius_px: float
+    roundness: float
+    contrast: float
+
+
+def find_discs(luma: NDArray[np.uint8], most: int = 8) -> list[Disc]:
+    """The ball-like discs of a picture (h, w), the most ball-like first."""
+    import cv2
+
+    scale = min(_SEARCH_WIDTH_PX / max(luma.shape), 1.0)
+    picture = cv2.resize(luma, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    found: list[tuple[float, float, float, float]] = []
+    radius = _DISC_PX * 0.8
+    template = disc_in_ring(_DISC_PX)
+    half = template.shape[0] // 2
+    while radius < 0.08 * _SEARCH_WIDTH_PX:
+        factor = _DISC_PX / radius
+        level = cv2.resize(
+            picture,
+            None,
+            fx=factor,
+            fy=factor,
+            interpolation=cv2.INTER_AREA if factor < 1 else cv2.INTER_LINEAR,
+        )
+        if min(level.shape) <= template.shape[0] + 2:
+            break
+        likeness = cv2.matchTemplate(level, template, cv2.TM_CCOEFF_NORMED)
+        peaks = (likeness > _LEAST_LIKENESS) & (likeness == cv2.dilate(likeness, np.ones((5, 5), np.uint8)))
+        for y, x in np.argwhere(peaks):
+            found.append(
+                (
+                    (x + half) / factor / scale,
+                    (y + half) / factor / scale,
+                    radius / scale,
+                    float(likeness[y, x]),
+                )
+            )
+        radius *= 1.2
+    found.sort(key=lambda item: -item[3])
+    discs: list[Disc] = []
+    for x, y, r, _ in found[: 2 * most]:
+        if any(np.hypot(x - d.x_px, y - d.y_px) < d.radius_px for d in discs):
+            continue
+        disc = measure_disc(luma, x, y, r)
+        if disc is not None and not any(
+            np.hypot(disc.x_px - d.x_px, disc.y_px - d.y_px) < d.radius_px for d in discs
+        ):
+            discs.append(disc)
+    discs.sort(key=lambda d: -d.roundness * d.contrast)
+    return discs[:most]
+
+
+def measure_disc(luma: NDArray[np.uint8], x_px: float, y_px: float, radius_px: float) -> Disc | None:
+    """Centre and radius of the disc near a place, to a fraction of a pixel; None when no circle fits."""
+    import cv2
+
+    angles = np.linspace(0.0, 2 * np.pi, _RAYS, endpoint=False)
+    direction = np.column_stack([np.cos(angles), np.sin(angles)])
+    centre, radius = np.array([x_px, y_px]), radius_px
+    for spread in (0.6, 0.3, 0.25):
+        step = 0.25
+        reach = np.arange(max(radius * (1 - spread), 1.0), radius * (1 + spread) + 2.0, step)
+        places = centre + reach[None, :, None] * direction[:, None, :]
+        inside = _within(places, luma.shape)
+        values = cv2.remap(
+            luma,
+            places[..., 0].astype(np.float32),
+            places[..., 1].astype(np.float32),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        light = cv2.GaussianBlur(values.astype(np.float32), (0, 0), sigmaX=2.0, sigmaY=0.01)
+        fall = -np.gradient(light, axis=1)
+        edge, steep = _steepest(fall, reach)
+        points = centre + edge[:, None] * direction
+        usable = inside & (steep > 0.25 * np.quantile(steep, 0.8))
+        fitted = _circle(points[usable], centre, radius)
+        if fitted is None:
+            return None
+        centre, radius, agree = fitted
+        if not 2.0 <= radius <= 2.0 * radius_px:
+            return None
+    roundness = agree / _RAYS
+    if roundness < _LEAST_ROUND:
+        return None
+    contrast = float(np.median(light[:, 0]) - np.median(light[:, -1]))
+    return (
+        Disc(float(centre[0]), float(centre[1]), float(radius), roundness, contrast)
+        if contrast > _LEAST_CONTRAST
+        else None
+    )
+
+
+def disc_in_ring(radius: float) -> NDArray[np.uint8]:
+    """A picture of a bright disc of that radius (pixels) in a ring of dark ground, to look for such."""
+    size = int(np.ceil(1.45 * radius))
+    far = np.hypot(*np.mgrid[-size : size + 1, -size : size + 1])
+    return np.asarray(np.clip(radius + 0.5 - far, 0, 1) * 200, dtype=np.uint8)
+
+
+def _within(places: FloatArray, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    last = places[:, -1]
+    return np.asarray(
+        (last[:, 0] >= 0) & (last[:, 1] >= 0) & (last[:, 0] < shape[1] - 1) & (last[:, 1] < shape[0] - 1)
+    )
+
+
+def _steepest(fall: FloatArray, reach: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Place (between samples, by the centroid) and steepness of the greatest fall along each ray."""
+    at = fall.argmax(axis=1)
+    width = 6
+    around = np.clip(at[:, None] + np.arange(-width, width + 1), 0, reach.size - 1)
+    # The ball's shading falls too, if gently: what the two ends of the window have is not the edge's.
+    weight = np.take_along_axis(fall, around, axis=1)
+    weight = np.maximum(weight - np.linspace(weight[:, 0], weight[:, -1], around.shape[1], axis=1), 0.0)
+    total = weight.sum(axis=1)
+    return (weight * reach[around]).sum(axis=1) / np.maximum(total, 1e-12), np.asarray(fall.max(axis=1))
+
+
+def _circle(points: FloatArray, centre: FloatArray, radius: float) -> tuple[FloatArray, float, int] | None:
+    """The circle that most of the points lie on (least squares with points far off left out)."""
+    if len(points) < _RAYS // 3:
+        return None
+    off = np.hypot(*(points - centre).T) - np.median(np.hypot(*(points - centre).T))
+    weight = (np.abs(off) < max(2.5 * float(np.median(np.abs(off))), 1.0)).astype(float)
+    for _ in range(_ROUNDS):
+        away = points - centre
+        length = np.maximum(np.hypot(*away.T), 1e-9)
+        jacobian = np.column_stack([away / length[:, None], np.ones(len(points))])
+        weighted = jacobian * weight[:, None]
+        try:
+            step = np.linalg.solve(weighted.T @ jacobian + 1e-9 * np.eye(3), weighted.T @ (length - radius))
+        except np.linalg.LinAlgError:
+            return None
+        centre, radius = centre + step[:2], radius + step[2]
+        off = np.hypot(*(points - centre).T) - radius
+        scatter = max(1.48 * float(np.median(np.abs(off))), 0.15)
+        weight = np.clip(1 - (off / (4 * scatter)) ** 2, 0, None) ** 2
+    agree = int((np.abs(off) < max(1.0, 0.04 * radius)).sum())
+    return centre, float(radius), agree

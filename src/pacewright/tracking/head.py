@@ -1,0 +1,186 @@
+"""The head of one putt: its outline at address, and its place in every kept frame of the stretch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pacewright.core.recording import FloatArray
+from pacewright.tracking.ball_path import BallPath
+from pacewright.tracking.keep import Box, Kept, clipped
+from pacewright.tracking.strip import HeadPlan, Strip
+from pacewright.tracking.template import Image, Pose, Template
+
+LEAST_LIKENESS = 0.6
+_LOST_FRAMES = 6
+_STILL_FRAMES = 5
+_SMEAR_STEP_PX = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class HeadPath:
+    """Poses (turn and size since address) in those frames ``k`` (n,) in which the head was found."""
+
+    k: NDArray[np.int64]
+    place_px: FloatArray
+    turn_rad: FloatArray
+    size: FloatArray
+    likeness: FloatArray
+    address: int
+
+
+def follow_head(strip: Strip, plan: HeadPlan) -> HeadPath | str:
+    """The head's path through the stretch; or why there is none."""
+    made = _template(strip, plan)
+    if isinstance(made, str):
+        return made
+    template, start = made
+    follow = _Follower(strip.kept, template, strip.path)
+    later = follow.along(start, range(plan.address, len(strip.kept)))
+    earlier = follow.along(start, range(plan.address - 1, -1, -1))
+    poses = {**later, **earlier}
+    ks = np.array(sorted(poses))
+    rows = [poses[int(k)] for k in ks]
+    return HeadPath(
+        ks,
+        np.array([[p.x_px, p.y_px] for p in rows]),
+        np.array([p.turn_rad for p in rows]),
+        np.array([p.size for p in rows]),
+        np.array([p.likeness for p in rows]),
+        plan.address,
+    )
+
+
+def _template(strip: Strip, plan: HeadPlan) -> tuple[Template, Pose] | str:
+    """The head as it looks at address, and where it is there."""
+    kept = strip.kept
+    box = strip.box
+    stills = range(
+        max(plan.address - _STILL_FRAMES // 2, 0), min(plan.address + _STILL_FRAMES // 2 + 1, len(kept))
+    )
+    picture = np.mean([kept.cut(k, box) for k in stills], axis=0).astype(np.float32)
+    mask = _outline(strip, plan, picture)
+    if mask is None:
+        return "the head cannot be told from the ground at address"
+    rows, columns = np.nonzero(mask)
+    # The point that is followed lies on the ball's line, so that the head's turning does not move it along.
+    centroid = np.array([columns.mean() + box[0], rows.mean() + box[1]])
+    on_line = strip.rest + ((centroid - strip.rest) @ strip.path.direction) * strip.path.direction
+    reference = on_line - np.array(box[:2])
+    margin = 6
+    x0, x1 = max(columns.min() - margin, 0), columns.max() + margin + 1
+    y0, y1 = max(rows.min() - margin, 0), rows.max() + margin + 1
+    template = Template(
+        np.ascontiguousarray(picture[y0:y1, x0:x1]),
+        mask[y0:y1, x0:x1],
+        reference - np.array([x0, y0]),
+    )
+    return template, Pose(reference[0] + box[0], reference[1] + box[1], likeness=1.0)
+
+
+def _outline(strip: Strip, plan: HeadPlan, picture: Image) -> NDArray[np.bool_] | None:
+    """The mask of what stands behind the ball at address, in the strip's box; None if too little does."""
+    import cv2
+
+    x0, y0, _, _ = strip.box
+    gain = float(np.median(picture)) / max(float(np.median(plan.ground)), 1.0)
+    change = cv2.GaussianBlur(np.abs(picture - gain * plan.ground), (0, 0), 1.0)
+    y, x = np.mgrid[: picture.shape[0], : picture.shape[1]]
+    dx, dy = x + x0 - strip.rest[0], y + y0 - strip.rest[1]
+    s = dx * strip.path.direction[0] + dy * strip.path.direction[1]
+    t = dx * strip.across[0] + dy * strip.across[1]
+    d = strip.diameter_px
+    where = (s > -4.0 * d) & (s < 0.0) & (np.abs(t) < 1.5 * d) & (np.hypot(dx, dy) > 0.56 * d)
+    standing = ((change > plan.levels) & where).astype(np.uint8)
+    standing = cv2.morphologyEx(standing, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    width = max(int(0.12 * d), 3)
+    standing = cv2.morphologyEx(standing, cv2.MORPH_CLOSE, np.ones((width, width), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(standing)
+    if count < 2:
+        return None
+    areas = stats[1:, cv2.CC_STAT_AREA]
+    if areas.max() < 0.12 * d * d:
+        return None
+    large = 1 + np.flatnonzero(areas > 0.1 * areas.max())
+    mask = np.isin(labels, large).astype(np.uint8)
+    return np.asarray((cv2.dilate(mask, np.ones((3, 3), np.uint8)) > 0) & where)
+
+
+class _Follower:
+    """Follows a template from frame to frame, foretelling each place from the two before."""
+
+    def __init__(self, kept: Kept, template: Template, path: BallPath) -> None:
+        self._kept = kept
+        self._template = template
+        self._direction, self._shutter_share = path.direction, path.shutter_share
+        self._smeared = {0: template}
+
+    def _for_speed(self, px_per_frame: float) -> Template:
+        """The template as the exposure smears it along the line at that speed."""
+        step = round(abs(px_per_frame) * self._shutter_share / _SMEAR_STEP_PX)
+        if step not in self._smeared:
+            self._smeared[step] = self._template.blurred(step * _SMEAR_STEP_PX * self._direction)
+        return self._smeared[step]
+
+    def along(self, start: Pose, ks: range) -> dict[int, Pose]:
+        found: dict[int, Pose] = {}
+        last, speed, last_k, lost = start, np.zeros(4), ks.start, 0
+        for k in ks:
+            ahead = abs(k - last_k)
+            guess = Pose(
+                last.x_px + ahead * speed[0],
+                last.y_px + ahead * speed[1],
+                last.turn_rad + ahead * speed[2],
+                last.size + ahead * speed[3],
+            )
+            template = self._for_speed(float(speed[:2] @ self._direction))
+            pose: Pose | None = self._find(template, k, guess)
+            assert pose is not None
+            if pose.likeness < LEAST_LIKENESS or not 0.8 < pose.size < 1.25:
+                pose = self._search(template, k, guess, 4 + ahead * float(np.hypot(*speed[:2])))
+            if pose is None or pose.likeness < LEAST_LIKENESS:
+                lost += 1
+                if lost > _LOST_FRAMES:
+                    break
+                continue
+            if ahead:
+                now = (
+                    np.array(
+                        [
+                            pose.x_px - last.x_px,
+                            pose.y_px - last.y_px,
+                            pose.turn_rad - last.turn_rad,
+                            pose.size - last.size,
+                        ]
+                    )
+                    / ahead
+                )
+                speed = np.array([now[0], now[1], 0.5 * (speed[2] + now[2]), 0.5 * (speed[3] + now[3])])
+            last, last_k, lost = pose, k, 0
+            found[k] = pose
+        return found
+
+    def _find(self, template: Template, k: int, guess: Pose) -> Pose:
+        box = self._box(guess, 4.0)
+        if box[2] - box[0] < 8 or box[3] - box[1] < 8:
+            return Pose(guess.x_px, guess.y_px)
+        return template.find(self._kept.cut(k, box), box[:2], guess)
+
+    def _search(self, template: Template, k: int, guess: Pose, reach_px: float) -> Pose | None:
+        """Try starts around the guess, along the way."""
+        best: Pose | None = None
+        for share in (-1.0, -0.5, 0.5, 1.0):
+            start = Pose(guess.x_px + share * reach_px, guess.y_px, guess.turn_rad, 1.0)
+            pose = self._find(template, k, start)
+            if 0.8 < pose.size < 1.25 and (best is None or pose.likeness > best.likeness):
+                best = pose
+        return best
+
+    def _box(self, pose: Pose, margin: float) -> Box:
+        reach = self._template.reach_px * pose.size + margin
+        x, y = pose.x_px, pose.y_px
+        return clipped(
+            (int(x - reach), int(y - reach), int(x + reach) + 1, int(y + reach) + 1), self._kept.shape
+        )

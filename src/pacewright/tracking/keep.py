@@ -1,0 +1,173 @@
+"""The pictures of the last seconds, kept small: what moved near a ball, and now and then all.
+
+A putt is known only once the ball has left, and the head must then be followed from its rest before the
+takeaway. Whole frames of 1080p would be half a gigabyte a second, so of each frame only boxes are kept:
+around each ball, and around what moves in its four directions; plus whole frames, several a second. What
+was not kept did not move, and `Kept.cut` takes it from the nearest whole frame.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pacewright.tracking.ball import Disc
+from pacewright.tracking.clip import Frame, Plane
+
+Box = tuple[int, int, int, int]
+"""x0, y0, x1, y1 in pixels of the plane; the ends are left out."""
+
+STRIDE_PX = 8
+NEAR_DIAMETERS = 3.0
+_ARM_DIAMETERS, _ARM_OPENING = 2.0, 0.3
+_MOVED_LEVELS, _NOISE_TIMES = 4.0, 2.0
+_MOST_BYTES = 160_000_000
+_WHOLE_S, _SHORT_S, _LONG_S = 0.12, 0.25, 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFrame:
+    """What is kept of one frame: boxes of its plane with their upper left corners, or the whole plane."""
+
+    index: int
+    tick: int
+    boxes: tuple[tuple[int, int, Plane], ...]
+    whole: Plane | None
+
+    @property
+    def size_bytes(self) -> int:
+        whole = self.whole.nbytes if self.whole is not None else 0
+        return whole + sum(plane.nbytes for _, _, plane in self.boxes)
+
+
+class Kept:
+    """The kept frames of a stretch of the clip, in order."""
+
+    def __init__(self, frames: list[KeptFrame]) -> None:
+        self.frames = frames
+        self.index = np.array([frame.index for frame in frames])
+        self.tick = np.array([frame.tick for frame in frames])
+        self.wholes = [k for k, frame in enumerate(frames) if frame.whole is not None]
+        self.shape = frames[self.wholes[0]].whole.shape if self.wholes else (0, 0)  # type: ignore[union-attr]
+
+    def __len__(self) -> int:
+        return len(self.frames)
+
+    def cut(self, k: int, box: Box) -> Plane:
+        """The pixels of ``box`` in the k-th frame, clipped to the picture."""
+        x0, y0, x1, y1 = clipped(box, self.shape)
+        frame = self.frames[k]
+        if frame.whole is not None:
+            return frame.whole[y0:y1, x0:x1]
+        for left, top, plane in frame.boxes:
+            if left <= x0 and top <= y0 and x1 <= left + plane.shape[1] and y1 <= top + plane.shape[0]:
+                return plane[y0 - top : y1 - top, x0 - left : x1 - left]
+        return self._assembled(k, (x0, y0, x1, y1))
+
+    def _assembled(self, k: int, box: Box) -> Plane:
+        x0, y0, x1, y1 = box
+        nearest = min(self.wholes, key=lambda whole: abs(whole - k))
+        picture = self.frames[nearest].whole[y0:y1, x0:x1].copy()  # type: ignore[index]
+        for left, top, plane in self.frames[k].boxes:
+            ax, ay = max(x0, left), max(y0, top)
+            bx, by = min(x1, left + plane.shape[1]), min(y1, top + plane.shape[0])
+            if ax < bx and ay < by:
+                picture[ay - y0 : by - y0, ax - x0 : bx - x0] = plane[
+                    ay - top : by - top, ax - left : bx - left
+                ]
+        return picture
+
+
+class Keeper:
+    """Takes the frames as they come and keeps of each what the last seconds need."""
+
+    def __init__(self, shape: tuple[int, int], rate_hz: float, every: int | None = None) -> None:
+        self._shape = shape
+        self._rate_hz = rate_hz
+        self._frames: deque[KeptFrame] = deque()
+        self._bytes = 0
+        self._small: deque[Plane] = deque(maxlen=max(int(_LONG_S * rate_hz), 2))
+        self._whole_every = every or max(int(_WHOLE_S * rate_hz), 1)
+        self._arms: list[tuple[Box, list[NDArray[np.uint8]]]] = []
+
+    def watch(self, discs: list[Disc]) -> None:
+        """The balls around which pictures are kept from now on."""
+        small = (-(-self._shape[0] // STRIDE_PX), -(-self._shape[1] // STRIDE_PX))
+        self._arms = [(near_box(disc, NEAR_DIAMETERS, self._shape), _arms(disc, small)) for disc in discs]
+
+    def add(self, frame: Frame) -> None:
+        """Keep what is needed of this frame, and let go of the oldest when there is too much."""
+        import cv2
+
+        small = frame.luma[::STRIDE_PX, ::STRIDE_PX].copy()
+        whole = frame.index % self._whole_every == 0
+        boxes: list[tuple[int, int, Plane]] = []
+        if not whole and self._arms:
+            moved = self._moved(small)
+            for near, arms in self._arms:
+                boxes.append(_kept(frame.luma, near))
+                for arm in arms:
+                    x, y, w, h = cv2.boundingRect(cv2.bitwise_and(moved, arm))
+                    if w:
+                        x, y, w, h = (STRIDE_PX * side for side in (x - 2, y - 2, w + 4, h + 4))
+                        boxes.append(_kept(frame.luma, (x, y, x + w, y + h)))
+        self._small.append(small)
+        kept = KeptFrame(frame.index, frame.tick, tuple(boxes), frame.luma.copy() if whole else None)
+        self._frames.append(kept)
+        self._bytes += kept.size_bytes
+        while self._bytes > _MOST_BYTES and len(self._frames) > 2:
+            self._bytes -= self._frames.popleft().size_bytes
+
+    def since(self, index: int) -> Kept:
+        """All kept frames from that number on."""
+        return Kept([frame for frame in self._frames if frame.index >= index])
+
+    def _moved(self, small: Plane) -> NDArray[np.uint8]:
+        """Where the picture differs from a quarter of a second ago or from a second ago (255), coarsely."""
+        import cv2
+
+        past = [self._small[0], self._small[-min(int(_SHORT_S * self._rate_hz) + 1, len(self._small))]]
+        change = cv2.max(*(_difference(small, before) for before in past))
+        enough = _MOVED_LEVELS + _NOISE_TIMES * float(cv2.mean(change)[0])
+        moved = cv2.threshold(change, enough, 255, cv2.THRESH_BINARY)[1]
+        return np.asarray(cv2.morphologyEx(moved, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)))
+
+
+def clipped(box: Box, shape: tuple[int, ...]) -> Box:
+    """The part of the box that lies in a picture of that shape."""
+    x0, y0, x1, y1 = box
+    return max(x0, 0), max(y0, 0), min(x1, shape[1]), min(y1, shape[0])
+
+
+def near_box(disc: Disc, diameters: float, shape: tuple[int, ...]) -> Box:
+    """The square around a disc that reaches ``diameters`` of it to each side, within the picture."""
+    reach = 2 * disc.radius_px * diameters
+    x, y = disc.x_px, disc.y_px
+    return clipped((int(x - reach), int(y - reach), int(x + reach) + 1, int(y + reach) + 1), shape)
+
+
+def _difference(now: Plane, before: Plane) -> Plane:
+    """Smoothed difference of two coarse pictures, the brighter lamp of one of them (flicker) taken out."""
+    import cv2
+
+    gain = float(cv2.mean(now)[0]) / max(float(cv2.mean(before)[0]), 1.0)
+    return np.asarray(cv2.blur(cv2.absdiff(now, cv2.convertScaleAbs(before, alpha=gain)), (3, 3)))
+
+
+def _kept(luma: Plane, box: Box) -> tuple[int, int, Plane]:
+    x0, y0, x1, y1 = clipped(box, luma.shape)
+    return x0, y0, luma[y0:y1, x0:x1].copy()
+
+
+def _arms(disc: Disc, small: tuple[int, int]) -> list[NDArray[np.uint8]]:
+    """Masks of the coarse picture: the places to the left and right of a ball, and those above and below."""
+    y, x = np.mgrid[: small[0], : small[1]] * float(STRIDE_PX)
+    dx, dy = np.abs(x - disc.x_px), np.abs(y - disc.y_px)
+    half = _ARM_DIAMETERS * 2 * disc.radius_px
+    return [
+        np.asarray((across < half + _ARM_OPENING * along) * 255, dtype=np.uint8)
+        for along, across in ((dx, dy), (dy, dx))
+    ]

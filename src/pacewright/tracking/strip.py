@@ -1,0 +1,144 @@
+"""The strip of ground along the line of the putt: what stands on it that is not the ground itself.
+
+Behind the ball the ground is seen once the head has gone through; so the pictures after contact show what
+is head in the pictures before. Coordinates of the strip: s along the line (the ball at 0, the target
+ahead), t across it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pacewright.core.recording import FloatArray
+from pacewright.tracking.ball_path import BallPath
+from pacewright.tracking.keep import Box, Kept, clipped
+
+_STEP_PX = 4
+_HALF_WIDTH_DIAMETERS = 1.5
+_SOON_S, _LATE_S = 0.1, 0.6
+_LEAST_LEVELS = 10.0
+_NOISE_TIMES = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class HeadPlan:
+    """Where the head is looked for: the frames of address and top, coarsely, and the ground."""
+
+    address: int
+    top: int
+    ground: NDArray[np.float32]
+    levels: float
+
+
+class Strip:
+    """The strip before the ball of one putt, up to the edge of the picture."""
+
+    def __init__(self, kept: Kept, path: BallPath, rate_hz: float) -> None:
+        self.kept, self.path, self.rate_hz = kept, path, rate_hz
+        self.rest = np.median(path.centre_px[path.k < path.left], axis=0)
+        self.diameter_px = 2 * path.radius_px
+        self.across = np.array([-path.direction[1], path.direction[0]])
+        self.behind_px = min(_room(self.rest, -path.direction, kept.shape), 14 * self.diameter_px)
+        self.ground = self._ground()
+
+    def plan(self) -> HeadPlan | str:
+        """The frames of address and top, or why there are none."""
+        ks = np.arange(max(0, self.path.left - int(2.4 * self.rate_hz)), self.path.left, self._every)
+        if ks.size < 6:
+            return "the clip begins too late before the ball leaves"
+        ground = self._sampled(self.ground.astype(np.float32))
+        pictures = [self._sampled(self._cut(int(k)).astype(np.float32)) for k in ks]
+        change = np.abs(np.array([_level(picture, ground) for picture in pictures]))
+        levels = max(_LEAST_LEVELS, _NOISE_TIMES * 1.48 * float(np.median(change)))
+        face = np.array([self._face(c > levels) for c in change])
+        return self._turning(ks, face, levels)
+
+    def _turning(self, ks: NDArray[np.int64], face: FloatArray, levels: float) -> HeadPlan | str:
+        seen = np.isfinite(face)
+        if seen.sum() < 6:
+            return "nothing was seen behind the ball before it left; the head looks like the ground"
+        face = np.interp(ks, ks[seen], face[seen])
+        late = ks > self.path.left - 1.6 * self.rate_hz
+        top = int(np.flatnonzero(late)[face[late].argmin()])
+        before = face[: top + 1]
+        if before.max() - before.min() < 0.4 * self.diameter_px:
+            return "nothing moved back from the ball before it left"
+        near = np.flatnonzero(before > before.max() - 0.25 * self.diameter_px)
+        address = max(int(ks[near[-1]]) - max(round(0.05 * self.rate_hz), 1), 0)
+        return HeadPlan(self._stillest(address), int(ks[top]), self.ground, levels)
+
+    def _stillest(self, near: int) -> int:
+        """The frame up to a quarter of a second earlier around which least moves beside the ball."""
+        import cv2
+
+        reach = 2.5 * self.diameter_px
+        x, y = self.rest - 0.5 * reach * self.path.direction
+        box = clipped((int(x - reach), int(y - reach), int(x + reach), int(y + reach)), self.kept.shape)
+        candidates = range(max(near - int(0.25 * self.rate_hz), 1), near + 1, max(self._every // 2, 1))
+        motion = {
+            k: cv2.norm(self.kept.cut(k, box), self.kept.cut(k - 1, box), cv2.NORM_L1) for k in candidates
+        }
+        return min(motion, key=lambda k: (motion[k], -k)) if motion else near
+
+    @property
+    def _every(self) -> int:
+        return max(round(self.rate_hz / 60), 1)
+
+    @property
+    def box(self) -> Box:
+        """The rectangle of the picture that holds the strip."""
+        ends = np.array([self.rest, self.rest - self.behind_px * self.path.direction])
+        half = _HALF_WIDTH_DIAMETERS * self.diameter_px + 2
+        low, high = ends.min(axis=0) - half, ends.max(axis=0) + half
+        return clipped((int(low[0]), int(low[1]), int(high[0]) + 1, int(high[1]) + 1), self.kept.shape)
+
+    def _cut(self, k: int) -> NDArray[np.uint8]:
+        return self.kept.cut(k, self.box)
+
+    def _ground(self) -> NDArray[np.float32]:
+        """The strip without the head: the median of pictures taken after the head went through."""
+        first = self.path.left + int(_SOON_S * self.rate_hz)
+        last = self.path.left + int(_LATE_S * self.rate_hz)
+        whole = [k for k in self.kept.wholes if first <= k <= last] or [len(self.kept) - 1]
+        return np.asarray(np.median([self._cut(k) for k in whole[:5]], axis=0), dtype=np.float32)
+
+    def _sampled(self, picture: NDArray[np.float32]) -> NDArray[np.float32]:
+        """A picture of the strip's box in strip coordinates, coarsely: rows t, columns s up to 0."""
+        import cv2
+
+        columns = int(self.behind_px / _STEP_PX)
+        rows = int(2 * _HALF_WIDTH_DIAMETERS * self.diameter_px / _STEP_PX)
+        x0, y0, _, _ = self.box
+        start = self.rest - self.behind_px * self.path.direction
+        start = start - rows / 2 * _STEP_PX * self.across - np.array([x0, y0])
+        matrix = np.column_stack([_STEP_PX * self.path.direction, _STEP_PX * self.across, start])
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        border = cv2.BORDER_REPLICATE
+        sampled = cv2.warpAffine(picture, matrix, (columns, rows), flags=flags, borderMode=border)
+        return np.asarray(sampled, dtype=np.float32)
+
+    def _face(self, changed: NDArray[np.bool_]) -> float:
+        """s of the foremost place where something stands, short of the ball; nan when nothing does."""
+        tall = changed.sum(axis=0) * _STEP_PX > 0.25 * self.diameter_px
+        s = (np.arange(changed.shape[1]) + 0.5) * _STEP_PX - self.behind_px
+        there = np.flatnonzero(tall & (s < -0.55 * self.diameter_px))
+        return float(s[there[-1]]) if there.size else float("nan")
+
+
+def _level(picture: NDArray[np.float32], ground: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Difference to the ground, with the lamp's flicker taken out."""
+    gain = float(np.median(picture)) / max(float(np.median(ground)), 1.0)
+    return np.asarray(picture - gain * ground)
+
+
+def _room(start: FloatArray, direction: FloatArray, shape: tuple[int, ...]) -> float:
+    """How far one can go from ``start`` along ``direction`` within the picture (pixels)."""
+    limits = [
+        ((shape[1] - 1 if d > 0 else 0) - p if axis == 0 else (shape[0] - 1 if d > 0 else 0) - p) / d
+        for axis, (p, d) in enumerate(zip(start, direction, strict=True))
+        if abs(d) > 1e-6
+    ]
+    return float(min(limits))

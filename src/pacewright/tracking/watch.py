@@ -1,0 +1,144 @@
+"""Looking through a clip once: balls at rest are watched, and one that leaves opens a stretch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from pacewright.tracking.ball import Disc, find_discs
+from pacewright.tracking.clip import Clip, Frame, Plane
+from pacewright.tracking.keep import Box, Keeper, Kept, clipped
+
+BEFORE_S, AFTER_S = 2.4, 0.8
+"""What is kept of a putt before and after the ball leaves."""
+SLOWEST_CAMERA_HZ = 61.0
+"""A file that plays no faster may hold slow motion: what is kept is counted as at 240 a second."""
+_SLOW_MOTION_HZ = 240.0
+_LOOK_EVERY_S = 0.5
+_GONE_S = 0.12
+_CHANGED = 0.4
+_MOST_WATCHED = 2
+_MOST_CANDIDATES = 6
+
+
+@dataclass(slots=True)
+class _Watched:
+    """A disc at rest, what its middle looked like, and since when it has looked otherwise."""
+
+    disc: Disc
+    box: Box
+    look: Plane
+    changed_at: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """The kept frames around the moment a disc was no longer there, which is frame ``left_at``."""
+
+    disc: Disc
+    left_at: int
+    kept: Kept
+
+
+@dataclass(slots=True)
+class Watch:
+    """Goes through a clip and yields a `Stretch` for every disc that leaves its place.
+
+    ``ticks`` are the timestamps of all frames seen; ``discs_seen`` says whether anything ball-like ever
+    lay still.
+    """
+
+    clip: Clip
+    capture_rate_hz: float | None = None
+    progress: Callable[[float], None] | None = None
+    ticks: list[int] = field(default_factory=list)
+    discs_seen: int = 0
+    most_change: float = 0.0
+
+    @property
+    def rate_hz(self) -> float:
+        """The rate by which stretches are measured out in frames."""
+        stated = self.capture_rate_hz or self.clip.info.capture_rate_hz
+        played = self.clip.info.play_rate_hz
+        return stated or (played if played > SLOWEST_CAMERA_HZ else _SLOW_MOTION_HZ)
+
+    def stretches(self) -> Iterator[Stretch]:
+        """Each stretch as soon as its last frame is there."""
+        width, height = self.clip.info.size_px
+        keeper = Keeper((height, width), self.rate_hz, every=12 if self._may_be_slow else None)
+        watched: list[_Watched] = []
+        pending: list[_Watched] = []
+        look_every = max(int(_LOOK_EVERY_S * self.rate_hz), 1)
+        frame = None
+        for frame in self.clip.frames():
+            self.ticks.append(frame.tick)
+            if frame.index % look_every == 0 and not pending:
+                self._look(frame, watched)
+                keeper.watch([w.disc for w in watched[:_MOST_WATCHED]])
+            keeper.add(frame)
+            for gone in self._gone(frame, watched):
+                watched.remove(gone)
+                pending.append(gone)
+            yield from self._due(frame.index, pending, keeper)
+            if self.progress is not None and frame.index % 32 == 0 and self.clip.info.frames:
+                self.progress(min(frame.index / self.clip.info.frames, 1.0))
+        if frame is not None:
+            last = [w for w in watched if w.changed_at is not None]
+            yield from self._due(None, pending + last, keeper)
+
+    @property
+    def _may_be_slow(self) -> bool:
+        return self.rate_hz != self.clip.info.play_rate_hz
+
+    def _look(self, frame: Frame, watched: list[_Watched]) -> None:
+        """Look for discs at rest; those already watched and unchanged stay as they are."""
+        kept = [w for w in watched if w.changed_at is None]
+        for disc in find_discs(frame.luma, _MOST_CANDIDATES):
+            if len(kept) >= _MOST_CANDIDATES:
+                break
+            if all(np.hypot(disc.x_px - w.disc.x_px, disc.y_px - w.disc.y_px) > disc.radius_px for w in kept):
+                half = 0.6 * disc.radius_px
+                box = clipped(
+                    (
+                        int(disc.x_px - half),
+                        int(disc.y_px - half),
+                        int(disc.x_px + half) + 1,
+                        int(disc.y_px + half) + 1,
+                    ),
+                    frame.luma.shape,
+                )
+                kept.append(_Watched(disc, box, frame.luma[box[1] : box[3], box[0] : box[2]].copy()))
+        self.discs_seen = max(self.discs_seen, len(kept))
+        watched[:] = [w for w in watched if w.changed_at is not None] + kept
+        watched.sort(key=lambda w: -w.disc.roundness * w.disc.contrast)
+
+    def _gone(self, frame: Frame, watched: list[_Watched]) -> list[_Watched]:
+        """The discs that have not looked like themselves for long enough to have left."""
+        import cv2
+
+        long_gone = max(int(_GONE_S * self.rate_hz), 3)
+        gone = []
+        for w in watched:
+            x0, y0, x1, y1 = w.box
+            change = float(cv2.norm(frame.luma[y0:y1, x0:x1], w.look, cv2.NORM_L1)) / w.look.size
+            if change < _CHANGED * w.disc.contrast:
+                w.changed_at = None
+            elif w.changed_at is None:
+                w.changed_at = frame.index
+            elif frame.index - w.changed_at >= long_gone:
+                gone.append(w)
+        return gone
+
+    def _due(self, now: int | None, pending: list[_Watched], keeper: Keeper) -> Iterator[Stretch]:
+        """The stretches whose last frame is there (``now`` None: the clip is over, so all of them)."""
+        after = int(AFTER_S * self.rate_hz)
+        for w in list(pending):
+            assert w.changed_at is not None
+            if now is None or now >= w.changed_at + after:
+                if w in pending:
+                    pending.remove(w)
+                kept = keeper.since(w.changed_at - int(BEFORE_S * self.rate_hz))
+                if kept.wholes:
+                    yield Stretch(w.disc, w.changed_at, kept)
