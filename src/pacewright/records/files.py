@@ -1,7 +1,7 @@
 """Recordings on disk under the hash of their content, and files on their way in.
 
-A file is in the store once it lies under its hash: it is written beside its place, forced to disk, moved there
-in one step, and the folder is forced to disk too. So there is never half a recording, and the same recording
+A file is in the store once it lies under its hash: it is written beside its place, forced to disk, moved
+there in one step, and the folder is forced to disk too. So there is never half a recording, and the same recording
 lies there once however often it came.
 """
 
@@ -36,8 +36,6 @@ class FileStore:
         self.incoming.mkdir(parents=True, exist_ok=True)
         self._checked: dict[str, tuple[int, int]] = {}
 
-    # --- what is in the store ---------------------------------------------------------------------------------
-
     def place(self, sha256: str) -> Path:
         """Where a file of that hash lies or would lie. Raises RecordError for what is no hash."""
         if not _HASH.match(sha256):
@@ -49,7 +47,7 @@ class FileStore:
         return self.place(sha256).is_file()
 
     def checked(self, sha256: str) -> Path:
-        """The path of a file whose content still has its hash. Raises RecordError when it is gone or damaged."""
+        """The path of a file that still has its hash. Raises RecordError when it is gone or damaged."""
         path = self.place(sha256)
         try:
             state = path.stat()
@@ -61,8 +59,8 @@ class FileStore:
         if self._checked.get(sha256) != mark:
             if hash_file(path) != sha256:
                 raise RecordError(
-                    f"The recording {sha256[:12]}… on disk is damaged: its content does not have its hash any "
-                    "more; restore it from a backup."
+                    f"The recording {sha256[:12]}… on disk is damaged: its content does not have its hash "
+                    "any more; restore it from a backup."
                 )
             self._checked[sha256] = mark
         return path
@@ -70,7 +68,7 @@ class FileStore:
     def put(self, blocks: Iterable[bytes], *, expected: str | None = None, most: int | None = None) -> str:
         """Store a stream of blocks and return its hash.
 
-        Raises RecordError when the content does not have the ``expected`` hash, LimitError beyond ``most`` bytes.
+        Raises RecordError when the hash is not the ``expected`` one, LimitError beyond ``most`` bytes.
         """
         part = self.incoming / f"{uuid4().hex}.tmp"
         digest, size = hashlib.sha256(), 0
@@ -107,8 +105,6 @@ class FileStore:
         for path in self.root.glob("??/*"):
             if _HASH.match(path.name):
                 yield path.name
-
-    # --- files on their way in --------------------------------------------------------------------------------
 
     def part(self, upload_id: UUID) -> Path:
         """The file into which the pieces of an upload go."""

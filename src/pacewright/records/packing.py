@@ -36,7 +36,7 @@ def unpack_curve(packed: bytes) -> StrokeCurve:
 
 
 def pack_recording(recording: Recording) -> bytes:
-    """A recording with its traces and what was seen in its clip: measuring again needs no second look at it."""
+    """A recording with its traces and what was seen in its clip, to measure again without the file."""
     arrays: dict[str, Any] = {}
     traces = {}
     for name, trace in recording.traces.items():

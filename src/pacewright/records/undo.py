@@ -62,6 +62,19 @@ def take_back(transaction: Transaction, step_id: UUID) -> tuple[UndoStep, int]:
     return step, rows
 
 
+def owner(transaction: Transaction, step: UndoStep) -> UUID | None:
+    """The player whose row a step deleted; None for what belongs to no player."""
+    if step.what == Player.__tablename__:
+        return step.target_id
+    row = transaction.get(_table(step), step.target_id)
+    player_id = getattr(row, "player_id", None)
+    return player_id if isinstance(player_id, UUID) else None
+
+
+def _table(step: UndoStep) -> type[Row]:
+    return next(table for table in DELETABLE if table.__tablename__ == step.what)
+
+
 def _what_hangs_from(row: Row) -> list[tuple[type[Row], ColumnElement[bool]]]:
     """The tables of which rows go with this one, and which rows."""
     identifier = _id(row)
@@ -89,15 +102,14 @@ def _what_hangs_from(row: Row) -> list[tuple[type[Row], ColumnElement[bool]]]:
 
 def _check_owner_is_there(transaction: Transaction, step: UndoStep) -> None:
     """What hangs from a deleted session or player cannot stand without it."""
-    table = next(table for table in DELETABLE if table.__tablename__ == step.what)
-    row = transaction.get(table, step.target_id)
-    for column, owner in (("session_id", Session), ("player_id", Player)):
-        owner_id = getattr(row, column, None)
-        owner_row = transaction.get(owner, owner_id) if owner_id is not None else None
-        if owner_row is not None and owner_row.deleted_step is not None:  # type: ignore[attr-defined]
-            raise ConflictError(
-                f"It belongs to a {owner.__tablename__.rstrip('s')} that was deleted too; take that back first."
-            )
+    row = transaction.get(_table(step), step.target_id)
+    owners: tuple[tuple[str, type[Row]], ...] = (("session_id", Session), ("player_id", Player))
+    for column, above in owners:
+        above_id = getattr(row, column, None)
+        above_row = transaction.get(above, above_id) if above_id is not None else None
+        if getattr(above_row, "deleted_step", None) is not None:
+            name = above.__tablename__.rstrip("s")
+            raise ConflictError(f"It belongs to a {name} that was deleted too; take that back first.")
 
 
 def _deleted_step(table: type[Row]) -> ColumnElement[UUID | None]:
@@ -105,7 +117,7 @@ def _deleted_step(table: type[Row]) -> ColumnElement[UUID | None]:
 
 
 def _id(row: Row) -> UUID:
-    identifier = row.__dict__["id"] if "id" in row.__dict__ else row.id  # type: ignore[attr-defined]
+    identifier = getattr(row, "id", None)
     assert isinstance(identifier, UUID)
     return identifier
 

@@ -50,21 +50,21 @@ class Wanted:
 def assess_recording_row(
     context: Context, recording_id: UUID, progress: Callable[[float], None] | None = None
 ) -> tuple[Wanted, Assessment]:
-    """Assess a stored recording. Raises NotFoundError when it was deleted, ReadError and so on as `assess`."""
-    wanted = _wanted(context, recording_id)
-    row = wanted.recording
+    """Assess a stored recording. Raises NotFoundError when it was deleted, else as `assess` does."""
+    told = wanted(context, recording_id)
+    row = told.recording
     path = context.files.checked(row.sha256)
     # Readers and messages go by the file's own name; on disk it lies under its hash.
     with tempfile.TemporaryDirectory(dir=context.files.incoming, prefix="read-") as folder:
         link = Path(folder) / row.name
         link.symlink_to(path.resolve())
         try:
-            (assessment,) = assess([link], wanted.options, progress=progress)
+            (assessment,) = assess([link], told.options, progress=progress)
         except PacewrightError as error:
             raise type(error)(str(error).replace(str(link), row.name)) from error
     provenance = dataclasses.replace(assessment.recording.provenance, source=row.name)
     recording = dataclasses.replace(assessment.recording, provenance=provenance)
-    return wanted, dataclasses.replace(assessment, source=row.name, recording=recording)
+    return told, dataclasses.replace(assessment, source=row.name, recording=recording)
 
 
 def write_analysis(
@@ -141,7 +141,8 @@ def core_stroke(row: schema.Stroke, index: int | None = None) -> CoreStroke:
     )  # fmt: skip
 
 
-def _wanted(context: Context, recording_id: UUID) -> Wanted:
+def wanted(context: Context, recording_id: UUID) -> Wanted:
+    """How a recording is to be read and judged. Raises NotFoundError when it was deleted."""
     with context.database.read() as transaction:
         row = transaction.get(schema.Recording, recording_id)
         if row is None or row.deleted_step is not None:

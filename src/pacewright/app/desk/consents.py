@@ -1,7 +1,7 @@
 """Consent: who agreed to what, and what it takes before a recording is kept.
 
-A player agrees for itself; for one under age a parent or guardian must agree as well. Without both, nothing is
-recorded. Consent that was withdrawn stops what comes; what is there stays until it is deleted or erased.
+A player agrees for itself; for one under age a parent or guardian must agree as well. Without both, nothing
+is recorded. Consent that was withdrawn stops what comes; what is there stays until it is deleted or erased.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 from uuid import UUID
 
-from sqlalchemy import ColumnElement, CursorResult, Select, tuple_, update
+from sqlalchemy import ColumnElement, CursorResult, tuple_, update
 from sqlalchemy.orm import Session as Transaction
 
 from pacewright.app.desk.views import Page, Role
@@ -66,6 +66,17 @@ class Memory:
             if len(self._kept) > self.MOST:
                 self._kept.popitem(last=False)
 
+    def forget(self, player_id: UUID) -> None:
+        """Forget whatever is of that player: keys are tuples that name it."""
+        with self._lock:
+            for key in [key for key in self._kept if player_id in key]:
+                del self._kept[key]
+
+    def clear(self) -> None:
+        """Forget everything."""
+        with self._lock:
+            self._kept.clear()
+
 
 @dataclass(frozen=True, slots=True)
 class Context:
@@ -100,9 +111,9 @@ class Context:
         return self.actor.role != "player" or (player_id is not None and player_id == self.actor.player_id)
 
     def get(self, transaction: Transaction, table: type[R], identifier: UUID, what: str) -> R:
-        """The row, unless it is deleted or not for whoever asks. Raises NotFoundError, the same for all three."""
+        """The row, unless it is deleted or not for whoever asks. Raises NotFoundError, always the same."""
         row = transaction.get(table, identifier)
-        owner = row and (identifier if table is Player else getattr(row, "player_id", None))
+        owner = identifier if table is Player else getattr(row, "player_id", None)
         if row is None or getattr(row, "deleted_step", None) is not None or not self.may_see(owner):
             raise NotFoundError(f"There is no such {what}.")
         return row
@@ -141,9 +152,7 @@ class Context:
             .execution_options(synchronize_session="fetch")
         )
         if cast(CursorResult[Any], result).rowcount == 0:
-            raise ConflictError(
-                "It was changed by somebody else meanwhile; look at it again, then change it."
-            )
+            raise ConflictError("Somebody else changed it meanwhile; look at it again, then change it.")
 
     def figures_changed(self, transaction: Transaction, player_id: UUID) -> None:
         """Make the digests of a player stale."""
@@ -162,7 +171,7 @@ def alive(table: type[Row]) -> ColumnElement[bool]:
 
 def page_of(
     transaction: Transaction,
-    statement: Select[Any],
+    statement: Any,
     keys: Sequence[Any],
     *,
     after: str | None,

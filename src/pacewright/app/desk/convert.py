@@ -29,8 +29,8 @@ def is_minor(player: schema.Player, today: dt.date | None = None) -> bool:
 def player(row: schema.Player, missing_consents: tuple[str, ...] = ()) -> views.PlayerView:
     """A player."""
     return views.PlayerView(
-        row.id, row.name, row.birth_year, is_minor(row), row.left_handed, cast(Units, row.units), row.language,
-        row.notes, row.is_invented, row.version, row.created_at, missing_consents,
+        row.id, row.name, row.birth_year, is_minor(row), row.left_handed, cast(Units, row.units),
+        row.language, row.notes, row.is_invented, row.version, row.created_at, missing_consents,
     )  # fmt: skip
 
 
@@ -110,8 +110,8 @@ def recording(
 ) -> views.RecordingView:
     """A recording with its newest analysis and job."""
     return views.RecordingView(
-        row.id, row.player_id, row.session_id, row.name, cast(Any, row.kind), row.size, row.sha256, row.asked_m,
-        row.settings, row.created_at, analysis_id, strokes, None if newest_job is None else job(newest_job),
+        row.id, row.player_id, row.session_id, row.name, cast(Any, row.kind), row.size, row.sha256,
+        row.asked_m, row.settings, row.created_at, analysis_id, strokes, None if newest_job is None else job(newest_job),
     )  # fmt: skip
 
 

@@ -12,11 +12,14 @@ from pacewright.app.desk.equipment import Greens, Putters
 from pacewright.app.desk.jobs import Jobs
 from pacewright.app.desk.players import Players
 from pacewright.app.desk.practice import Plans, Stations
+from pacewright.app.desk.privacy import Backups, Privacy
 from pacewright.app.desk.putts import Putts
+from pacewright.app.desk.reports import Reports
 from pacewright.app.desk.sessions import Sessions
 from pacewright.app.desk.sharing import Sharing
 from pacewright.app.desk.story import Story
 from pacewright.app.desk.strokes import Strokes
+from pacewright.app.desk.undoing import Journal, Settings, Undo
 from pacewright.app.desk.uploads import Recordings, Uploads
 from pacewright.app.desk.users import Users
 from pacewright.app.desk.workers import Workers
@@ -29,10 +32,10 @@ from pacewright.records.migrate import upgrade
 class Desk:
     """Everything that is stored and what can be done with it. Safe to use from several threads.
 
-    ``players``, ``consents``, ``putters``, ``greens``, ``sessions``, ``uploads``, ``recordings``, ``strokes``,
-    ``putts``, ``stations``, ``plans``, ``story``, ``reports``, ``sharing``, ``users``, ``jobs``, ``undo``,
-    ``settings``, ``privacy``, ``backups`` are the families. `open` works as whoever sits at the machine; a web
-    request works through `acting`, which sees and does only what that actor may.
+    The families: ``players``, ``consents``, ``putters``, ``greens``, ``sessions``, ``uploads``, ``recordings``,
+    ``strokes``, ``putts``, ``stations``, ``plans``, ``story``, ``reports``, ``sharing``, ``users``, ``jobs``,
+    ``undo``, ``journal``, ``settings``, ``privacy``, ``backups``. `open` works as whoever sits at the machine;
+    a web request works through `acting`, which sees and does only what that actor may.
     """
 
     def __init__(self, context: Context) -> None:
@@ -52,6 +55,12 @@ class Desk:
         self.sharing = Sharing(context)
         self.users = Users(context)
         self.jobs = Jobs(context)
+        self.reports = Reports(context)
+        self.undo = Undo(context)
+        self.journal = Journal(context)
+        self.settings = Settings(context)
+        self.privacy = Privacy(context)
+        self.backups = Backups(context)
 
     @staticmethod
     def open(data_dir: str | Path, database_url: str | None = None) -> Desk:

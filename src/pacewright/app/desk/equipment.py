@@ -169,8 +169,8 @@ class Greens:
         self._context.must_be("coach", "assistant")
         with self._context.read() as transaction:
             rows, cursor = page_of(
-                transaction, select(Green).where(alive(Green)), (Green.name, Green.id), after=after, limit=limit,
-                key_of=lambda row: (row[0].name, row[0].id),
+                transaction, select(Green).where(alive(Green)), (Green.name, Green.id), after=after,
+                limit=limit, key_of=lambda row: (row[0].name, row[0].id),
             )  # fmt: skip
             return page([convert.green(row[0]) for row in rows], cursor)
 

@@ -54,7 +54,7 @@ class Jobs:
             return tuple(convert.job(row) for row in transaction.scalars(statement))
 
     def cancel(self, job_id: UUID) -> JobView:
-        """Cancel a job: at once while it waits, within a second or so while it runs. Others stay as they are."""
+        """Cancel a job: at once while it waits, within some seconds while it runs."""
         with self._context.write() as transaction:
             row = self._context.get(transaction, Job, job_id, "job")
             if row.state == "queued":
@@ -124,7 +124,7 @@ def claim(context: Context, worker: str, pid: int) -> Job | None:
 
 
 def beat(context: Context, job_id: UUID, worker: str, progress: float) -> bool:
-    """Say that a job is alive and how far it is. False when it is to be given up: cancelled, or not ours now."""
+    """Say that a job is alive and how far it is. False when it is to be given up."""
     with context.database.write() as transaction:
         row = transaction.get(Job, job_id, with_for_update=True)
         if row is None or row.state != "running" or row.worker != worker:
@@ -169,7 +169,9 @@ def recover(
                 row.state, row.ended_at = "cancelled", now()
             elif row.attempts >= MOST_ATTEMPTS:
                 row.state, row.ended_at = "failed", now()
-                row.error = f"The analysis was broken off {row.attempts} times; this recording may be too much for this machine."
+                row.error = (
+                    f"The work was broken off {row.attempts} times; it may be too much for this machine."
+                )
             else:
                 row.state = "queued"
     return touched
@@ -192,7 +194,7 @@ def stuck(context: Context, *, after_s: float = STUCK_AFTER_S) -> list[tuple[str
                 ""
                 if row.cancel_asked
                 else (
-                    f"No progress for {still.total_seconds():.0f} s: the job was ended. Try it again, or with a shorter recording."
+                    f"No progress for {still.total_seconds():.0f} s, so it was ended. Try again, or a shorter recording."
                 )
             )
             row.ended_at = moment

@@ -52,8 +52,8 @@ class StationRequest:
 
 @dataclass(frozen=True, slots=True)
 class PlanRequest:
-    """What a plan is made from; see `app.plans.PlanOptions`. ``beats_per_minute`` None takes what the player's
-    blocks of beats say, else 90."""
+    """What a plan is made from; see `app.plans.PlanOptions`. ``beats_per_minute`` None takes what the
+    player's blocks of beats say, else 90."""
 
     lengths_m: tuple[float, ...]
     start: dt.date
@@ -68,8 +68,8 @@ class PlanRequest:
     def body(self) -> dict[str, Any]:
         """As it is kept."""
         return {
-            "lengths_m": list(self.lengths_m), "start": self.start.isoformat(), "weekdays": list(self.weekdays),
-            "weeks": self.weeks, "sessions": self.sessions, "minutes": self.minutes,
+            "lengths_m": list(self.lengths_m), "start": self.start.isoformat(),
+            "weekdays": list(self.weekdays), "weeks": self.weeks, "sessions": self.sessions, "minutes": self.minutes,
             "test_putts": self.test_putts, "beats_per_minute": self.beats_per_minute,
             "green_id": None if self.green_id is None else str(self.green_id),
         }  # fmt: skip
@@ -113,8 +113,8 @@ class Stations:
         with self._context.read() as transaction:
             self._context.get(transaction, Player, player_id, "player")
             rows, cursor = page_of(
-                transaction, select(Station).where(Station.player_id == player_id, alive(Station)), (Station.id,),
-                after=after, limit=limit, descending=True, key_of=lambda row: (row[0].id,),
+                transaction, select(Station).where(Station.player_id == player_id, alive(Station)),
+                (Station.id,), after=after, limit=limit, descending=True, key_of=lambda row: (row[0].id,),
             )  # fmt: skip
             return page([convert.station(row[0]) for row in rows], cursor)
 
@@ -143,7 +143,8 @@ class Stations:
             if request.own:
                 strokes = self._strokes(transaction, player)
         return build_station(
-            request.lengths_m, green, beats_per_minute=request.beats_per_minute, putter=putter, strokes=strokes,
+            request.lengths_m, green, beats_per_minute=request.beats_per_minute, putter=putter,
+            strokes=strokes,
             distance_tolerance_share=request.distance_tolerance_share, beyond_m=request.beyond_m,
         )  # fmt: skip
 
@@ -153,7 +154,8 @@ class Stations:
         if kept is None or kept[0] != player.figures_version:
             kept = (player.figures_version, core_strokes(transaction, player.id))
             self._context.memory.keep(key, kept)
-        return kept[1]
+        strokes: Sequence[Any] = kept[1]
+        return strokes
 
 
 class Plans:

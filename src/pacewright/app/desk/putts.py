@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Select, select
+from sqlalchemy import select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session as Transaction
 
@@ -58,7 +58,7 @@ class Putts:
         self._context = context
 
     def add(self, session_id: UUID, putts: Sequence[NewPutt]) -> tuple[PuttView, ...]:
-        """Keep putts in the order played, all or none; those whose client id is there already stay as they are.
+        """Keep putts in the order played, all or none; those whose client id is there stay as they are.
 
         Returns them in the same order. Raises SettingsError for figures that make no sense.
         """
@@ -117,7 +117,7 @@ class Putts:
     def update(
         self, putt_id: UUID, version: int | None, *, outcome: Outcome | None = None, **changes: Any
     ) -> PuttView:
-        """Change the outcome, asked_m, guess_along_m, block, phase or beats_per_minute; see `Players.update`."""
+        """Change outcome, asked_m, guess_along_m, block, phase, beats_per_minute; see `Players.update`."""
         allowed = {"asked_m", "guess_along_m", "block", "phase", "beats_per_minute"}
         if set(changes) - allowed:
             raise SettingsError(f"{', '.join(sorted(set(changes) - allowed))} of a putt cannot be changed.")
@@ -186,7 +186,7 @@ class Putts:
             return len(putts)
 
     def comfort(self, session_id: UUID, block: str, beats_per_minute: float, comfort: float | None) -> None:
-        """Note the beat of a block and the player's own mark for it, 1 to 5; said again it takes the place."""
+        """Note the beat of a block and the player's own mark for it, 1 to 5; the last one counts."""
         if comfort is not None and not 1.0 <= comfort <= 5.0:
             raise SettingsError("Comfort is marked from 1 to 5.")
         if not 20.0 <= beats_per_minute <= 240.0:
@@ -230,7 +230,7 @@ class Putts:
 
     def for_figures(
         self, player_id: UUID, *, session_ids: Iterable[UUID] | None = None, most: int = 4000
-    ) -> list[CorePutt]:
+    ) -> Sequence[CorePutt]:
         """A player's putts as the figures want them, in the order played: the newest ``most`` of all sessions
         or of those named, each with the measures of its stroke and the green of its day."""
         with self._context.read() as transaction:
@@ -282,7 +282,7 @@ def core_putts(
     transaction: Transaction, player_id: UUID, *, session_ids: Iterable[UUID] | None = None, most: int = 4000
 ) -> list[CorePutt]:
     """As `Putts.for_figures`, within a transaction: one query."""
-    statement: Select[Any] = (
+    statement: Any = (
         select(Putt, Stroke.measures, Session, TempoBlock.comfort, TempoBlock.beats_per_minute)
         .join(Session, Session.id == Putt.session_id)
         .outerjoin(Stroke, (Stroke.id == Putt.stroke_id) & alive(Stroke))

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session as Transaction
 
 from pacewright.app.desk import convert
@@ -42,7 +42,7 @@ class Sessions:
     ) -> SessionView:
         """Begin a session; ``held_on`` None is today. The green's speed is kept as it is now.
 
-        Raises SettingsError for an unknown kind, NotFoundError for a player, putter or green that is not there.
+        Raises SettingsError for an unknown kind, NotFoundError for what is not there.
         """
         return self._create([player_id], None, held_on, putter_id, green_id, place, note, kind)[0]
 
@@ -165,7 +165,7 @@ class Sessions:
             return session_views(transaction, select_sessions().where(Session.id == session_id))[0]
 
 
-def select_sessions() -> Select[Any]:
+def select_sessions() -> Any:
     """Sessions with the names of player and green."""
     return (
         select(Session, Player.name, Green.name)
@@ -175,7 +175,7 @@ def select_sessions() -> Select[Any]:
     )
 
 
-def session_views(transaction: Transaction, statement: Select[Any]) -> list[SessionView]:
+def session_views(transaction: Transaction, statement: Any) -> list[SessionView]:
     """Sessions that `select_sessions` found, with their counts: five queries however many they are."""
     return _with_counts(transaction, transaction.execute(statement).all())
 

@@ -1,7 +1,7 @@
 """Links for players: a token opens one player's plan and takes back what was practised.
 
-A token is 32 random bytes; only its hash is kept, so nobody can read it off the database. Whatever is wrong with
-one (unknown, revoked, expired, its player deleted) is answered in the same words.
+A token is 32 random bytes; only its hash is kept, so nobody can read it off the database. Whatever is wrong
+with one (unknown, revoked, expired, its player deleted) is answered in the same words.
 """
 
 from __future__ import annotations
@@ -32,9 +32,6 @@ from pacewright.records.schema.base import now
 
 LIVES_FOR = dt.timedelta(days=120)
 LONGEST_LIFE = dt.timedelta(days=400)
-MOST_SESSIONS_A_DAY = 50
-LARGEST_CLIP = 500 << 20
-CLIPS_A_DAY = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +46,8 @@ class NewDrillResult:
 
 @dataclass(frozen=True, slots=True)
 class PracticeDay:
-    """What the player's page collected on one day. ``client_id`` is the page's own name for the day; every putt
-    has one too (`NewPutt.client_id`, needed here), so that sending it again and again puts it in once."""
+    """What the player's page collected on one day. ``client_id`` is the page's own name for the day; every
+    putt has one too (`NewPutt.client_id`, needed here), so that sending it again and again puts it in once."""
 
     client_id: str
     held_on: dt.date
@@ -99,8 +96,8 @@ class Sharing:
         label: str = "",
         lives_for: dt.timedelta = LIVES_FOR,
     ) -> tuple[ShareView, str]:
-        """A link for a player, to one plan or (None) to whichever is active. Returns it and the token, which is
-        shown this once."""
+        """A link for a player, to one plan or (None) to whichever is active. Returns it and the token, which
+        is shown this once."""
         if not dt.timedelta(0) < lives_for <= LONGEST_LIFE:
             raise SettingsError(f"A link lives for at most {LONGEST_LIFE.days} days.")
         token = secrets.token_urlsafe(32)
@@ -165,7 +162,7 @@ class Sharing:
         with self._context.database.write() as transaction:
             row, player = _check(transaction, token)
             row.last_used_at = now()
-            session = _session_of_day(transaction, player, day)
+            session = session_of_day(transaction, player, day)
             names = [str(putt.client_id) for putt in day.putts]
             there = set(
                 transaction.scalars(
@@ -241,7 +238,7 @@ def _check_day(day: PracticeDay) -> None:
         raise SettingsError(f"'{day.kind}' is no kind of practice.")
 
 
-def _session_of_day(transaction: Transaction, player: Player, day: PracticeDay) -> Session:
+def session_of_day(transaction: Transaction, player: Player, day: PracticeDay) -> Session:
     """The session of that client id, made if it is not there yet. Two that come at once make one."""
     dialect = postgresql if transaction.get_bind().dialect.name == "postgresql" else sqlite
     values = {
@@ -271,10 +268,11 @@ def _insert_drills(
     if len(drills) > 500:
         raise LimitError("At most 500 goes at drills at once.")
     dialect = postgresql if transaction.get_bind().dialect.name == "postgresql" else sqlite
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "id": new_id(), "created_at": now(), "player_id": session.player_id, "session_id": session.id,
-            "plan_id": plan_id, "client_id": drill.client_id, "drill": drill.drill[:80], "done_at": drill.done_at,
+            "plan_id": plan_id, "client_id": drill.client_id, "drill": drill.drill[:80],
+            "done_at": drill.done_at,
             "score": dict(drill.score), "notes": [],
         }
         for drill in drills

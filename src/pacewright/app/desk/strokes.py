@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session as Transaction
 from pacewright.app.desk import convert
 from pacewright.app.desk.analysis import core_stroke
 from pacewright.app.desk.context import Context, alive, page, page_of
-from pacewright.app.desk.correcting import correct_event
+from pacewright.app.desk.correcting import correct_event, newest_track
 from pacewright.app.desk.views import (
     AnalysisView,
     CorrectionView,
@@ -34,7 +34,6 @@ from pacewright.records.schema import (
     Recording,
     Session,
     Stroke,
-    Track,
 )
 
 
@@ -66,7 +65,8 @@ class Strokes:
             raise SettingsError("Say whose strokes: of a player, a session or a recording.")
         statement = select(Stroke).where(Stroke.is_current, alive(Stroke))
         for column, identifier in (
-            (Stroke.player_id, player_id), (Stroke.session_id, session_id), (Stroke.recording_id, recording_id),
+            (Stroke.player_id, player_id), (Stroke.session_id, session_id),
+            (Stroke.recording_id, recording_id),
         ):  # fmt: skip
             if identifier is not None:
                 statement = statement.where(column == identifier)
@@ -112,11 +112,8 @@ class Strokes:
         stroke that stands now. Raises SettingsError for a time that does not lie between its neighbours,
         ConflictError when the stroke is not the current one any more.
         """
-        with self._context.write() as transaction:
-            row = self._context.get(transaction, Stroke, stroke_id, "stroke")
-            new = correct_event(self._context, transaction, row, event, time_s)
-            self._context.log(transaction, "correct", event, new.id, row.player_id)
-            return convert.stroke(new)
+        self._context.must_be("coach", "assistant")
+        return convert.stroke(correct_event(self._context, stroke_id, event, time_s))
 
     def corrections(self, recording_id: UUID) -> tuple[CorrectionView, ...]:
         """Every event of a recording that was moved, newest first."""
@@ -153,8 +150,8 @@ class Strokes:
                 self._context.get(transaction, Player, player_id, "player")
             return tuple(find_findings(transaction, session_id=session_id, player_id=player_id, limit=limit))
 
-    def for_figures(self, player_id: UUID, *, most: int = 500) -> list[CoreStroke]:
-        """The player's newest ``most`` current putts as the figures want them (station, plan), oldest first."""
+    def for_figures(self, player_id: UUID, *, most: int = 500) -> Sequence[CoreStroke]:
+        """The player's newest ``most`` current putts as station and plan want them, oldest first."""
         with self._context.read() as transaction:
             self._context.get(transaction, Player, player_id, "player")
             return core_strokes(transaction, player_id, most=most)
@@ -191,14 +188,3 @@ def core_strokes(transaction: Transaction, player_id: UUID, *, most: int = 500) 
         .limit(most)
     )
     return [core_stroke(row, number) for number, row in enumerate(list(rows)[::-1])]
-
-
-def newest_track(transaction: Transaction, recording_id: UUID) -> bytes | None:
-    """The packed recording of the newest analysis that has one."""
-    return transaction.scalar(
-        select(Track.packed)
-        .join(Analysis, Analysis.id == Track.analysis_id)
-        .where(Analysis.recording_id == recording_id)
-        .order_by(Analysis.id.desc())
-        .limit(1)
-    )

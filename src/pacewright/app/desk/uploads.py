@@ -50,8 +50,8 @@ class Uploads:
     ) -> UploadView:
         """Begin a file of ``size`` bytes. ``settings`` are `ReadOptions` by name (left_handed, rate_hz, …).
 
-        Raises ConsentError before the player (and the guardian of a minor) has agreed to recording, LimitError
-        for a file that is too large or one too many.
+        Raises ConsentError before the player (and the guardian of a minor) has agreed to recording,
+        LimitError for a file that is too large or one too many.
         """
         name = clean_name(name)
         if not 0 < size <= LARGEST_RECORDING:
@@ -183,7 +183,7 @@ class Recordings:
         blocks = blocks_of(stream)
         head = next(blocks, b"")
         kind = kind_of(head, name)
-        sha256 = self._context.files.put(_with(head, blocks), most=LARGEST_RECORDING)
+        sha256 = self._context.files.put(with_head(head, blocks), most=LARGEST_RECORDING)
         with self._context.write() as transaction:
             session = self._context.get(transaction, Session, session_id, "session")
             row = Recording(
@@ -212,7 +212,7 @@ class Recordings:
             return tuple(recording_views(transaction, list(rows)))
 
     def path(self, recording_id: UUID, *, check: bool = True) -> Path:
-        """Where the file lies, its content checked against its hash (the first time, unless ``check`` is off).
+        """Where the file lies; its content is checked against its hash unless ``check`` is off.
 
         Raises RecordError when it is missing or damaged.
         """
@@ -307,17 +307,17 @@ def recording_views(transaction: Transaction, rows: list[Recording]) -> list[Rec
     """Recordings with newest analysis, count of strokes and newest job: three queries."""
     ids = [row.id for row in rows]
     analyses = {
-        recording_id: identifier
-        for recording_id, identifier in transaction.execute(
+        row.recording_id: row.id
+        for row in transaction.execute(
             select(Analysis.recording_id, Analysis.id).where(
                 Analysis.recording_id.in_(ids), Analysis.superseded_by.is_(None), alive(Analysis)
             )
         )
     }
     strokes: dict[UUID, int] = {
-        recording_id: count
-        for recording_id, count in transaction.execute(
-            select(Stroke.recording_id, func.count())
+        row.recording_id: row.strokes
+        for row in transaction.execute(
+            select(Stroke.recording_id, func.count().label("strokes"))
             .where(Stroke.recording_id.in_(ids), Stroke.is_current, alive(Stroke))
             .group_by(Stroke.recording_id)
         )
@@ -340,6 +340,7 @@ def clean_name(name: str) -> str:
     return last
 
 
-def _with(head: bytes, blocks: Iterable[bytes]) -> Iterable[bytes]:
+def with_head(head: bytes, blocks: Iterable[bytes]) -> Iterable[bytes]:
+    """The blocks of a stream whose first was looked at."""
     yield head
     yield from blocks

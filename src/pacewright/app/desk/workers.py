@@ -18,6 +18,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from pacewright.app.desk import jobs
 from pacewright.app.desk.analysis import assess_recording_row, write_analysis
 from pacewright.app.desk.context import Context
+from pacewright.app.desk.correcting import with_earlier_corrections
 from pacewright.core.errors import PacewrightError
 from pacewright.records.engine import Database
 from pacewright.records.files import FileStore
@@ -155,12 +156,13 @@ def _do(context: Context, job: Job, worker: str, heart: _Heart) -> None:
         jobs.end(context, job.id, worker, "failed", f"This version of Pacewright has no job '{job.kind}'.")
         return
     try:
-        wanted, assessment = assess_recording_row(context, job.recording_id, heart.progress)
+        wanted, found = assess_recording_row(context, job.recording_id, heart.progress)
+        assessment, settings = with_earlier_corrections(context, wanted, found)
         with context.database.write() as transaction:
             row = jobs.is_ours(transaction, job.id, worker)
             if row is None or row.cancel_asked:
                 raise _GivenUpError
-            row.result_id = write_analysis(transaction, wanted, assessment).id
+            row.result_id = write_analysis(transaction, wanted, assessment, settings=settings).id
             row.state, row.progress, row.ended_at = "done", 1.0, now()
     except _GivenUpError:
         jobs.end(context, job.id, worker, "cancelled")
@@ -177,7 +179,7 @@ def _do(context: Context, job: Job, worker: str, heart: _Heart) -> None:
         raise
 
 
-def _work(name: str, url: str, is_sqlite: bool, data_dir: str) -> None:
+def _work(name: str, url: str, data_dir: str) -> None:
     """What a worker process does until its parent goes away or tells it to end."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, lambda *_: os._exit(0))
