@@ -169,13 +169,12 @@ def capture_times(ticks: NDArray[np.int64], info: ClipInfo, capture_rate_hz: flo
     """
     time_s = (ticks - ticks[0]) * info.tick_s
     if time_s.size > 2:
-        step = float(np.median(np.diff(time_s)))
-        number = np.asarray(np.round(time_s / step))
-        for _ in range(3):
-            step, start = np.polyfit(number, time_s, 1)
-            number = np.round((time_s - start) / step)
+        steps = np.diff(time_s)
+        usual = float(np.mean(steps[steps < 1.5 * np.median(steps)]))
+        number = np.concatenate([[0.0], np.cumsum(np.maximum(np.round(steps / usual), 1.0))])
+        step, start = np.polyfit(number, time_s, 1)
         raster = start + step * number
-        even = np.abs(raster - time_s).max() <= 1.05 * info.tick_s and np.all(np.diff(number) > 0)
+        even = float(np.abs(raster - time_s).max()) <= 1.05 * info.tick_s
         time_s = raster - raster[0] if even else time_s
     time_s = np.asarray(time_s, dtype=np.float64)
     played_hz = 1.0 / float(np.median(np.diff(time_s))) if time_s.size > 1 else info.play_rate_hz
