@@ -11,6 +11,9 @@ from hypothesis import strategies as st
 
 from pacewright.coaching.evidence import (
     CHANGE_WEIGHTS,
+    DAY_BIAS,
+    DAY_FORM,
+    between_days,
     critical_t,
     critical_variance_ratio,
     holm,
@@ -36,7 +39,7 @@ def test_evidence_is_worth_one_without_a_change(before: int, after: int) -> None
         - 0.5 * (before + after) * np.log1p(np.exp(log_ratio))
         - (math.lgamma(after / 2) + math.lgamma(before / 2) - math.lgamma((before + after) / 2))
     )
-    evidence = log_evidence_smaller(np.exp(log_ratio), before, after)
+    evidence = log_evidence_smaller(np.exp(log_ratio), before, after, 0.0)
     assert _integral(np.exp(log_density), log_ratio) == pytest.approx(1.0, abs=1e-6)
     assert _integral(np.exp(log_density + evidence), log_ratio) == pytest.approx(1.0, abs=1e-6)
 
@@ -52,8 +55,10 @@ def test_the_next_putt_changes_the_evidence_by_nothing_on_average() -> None:
     # Without a change the next residual over the pooled spread is Student's t with that freedom.
     t = np.linspace(-200.0, 200.0, 40_001)
     density = _student_density(t, freedom)
-    following = log_evidence_smaller(own / squares + t**2 * (1 + own / squares) / freedom, putts - 1, putts)
-    now = math.exp(float(log_evidence_smaller(own / squares, putts - 1, putts - 1)))
+    following = log_evidence_smaller(
+        own / squares + t**2 * (1 + own / squares) / freedom, putts - 1, putts, 0.0
+    )
+    now = math.exp(float(log_evidence_smaller(own / squares, putts - 1, putts - 1, 0.0)))
     assert _integral(density * np.exp(following), t) == pytest.approx(now, rel=1e-4)
 
 
@@ -62,19 +67,52 @@ def _student_density(t: np.ndarray, freedom: float) -> np.ndarray:
     return np.asarray(np.exp(scale - 0.5 * (freedom + 1) * np.log1p(t**2 / freedom)))
 
 
-def test_ever_crossing_is_rare_without_a_change() -> None:
-    """Ville's bound over 200 looks, normal errors: at most 5 %."""
+@pytest.mark.parametrize(("before", "after"), [(29, 29), (29, 120), (199, 199)])
+def test_evidence_is_worth_one_for_players_whose_form_differs_from_day_to_day(
+    before: int, after: int
+) -> None:
+    """E[exp(evidence)] = 1 over players without a change, each day with its own spread."""
+    log_ratio = np.linspace(-20.0, 20.0, 8_001)
+    evidence = log_evidence_smaller(np.exp(log_ratio), before, after)
+    scale = math.lgamma(after / 2) + math.lgamma(before / 2) - math.lgamma((before + after) / 2)
+    apart = np.linspace(-30.0, 8.0, 381)  # rare days far out are where the evidence is large
+    weight = np.exp(-0.5 * apart**2)
+    worth = 0.0
+    for form, share in zip(math.sqrt(2.0) * DAY_FORM * apart, weight / weight.sum(), strict=True):
+        shifted = log_ratio - 2.0 * form
+        log_density = 0.5 * after * shifted - 0.5 * (before + after) * np.log1p(np.exp(shifted)) - scale
+        worth += share * _integral(np.exp(log_density + evidence), log_ratio)
+    assert worth == pytest.approx(1.0, abs=0.01)
+
+
+def _ever(day_form: float, assumed: float) -> float:
+    """Share of unchanged players for whom the evidence ever reaches 20 over 200 looks."""
     rng = np.random.default_rng(11)
     sessions = 1500
     putts = np.arange(1, 201)
     squares = []
     for _ in range(2):
-        errors = rng.normal(size=(sessions, 200))
+        errors = np.exp(day_form * rng.normal(size=(sessions, 1))) * rng.normal(size=(sessions, 200))
         squares.append(np.cumsum(errors**2, axis=1) - np.cumsum(errors, axis=1) ** 2 / putts)
     ratio = squares[1][:, 4:] / squares[0][:, 4:]
-    evidence = log_evidence_smaller(ratio, putts[4:] - 1, putts[4:] - 1)
-    ever = float(np.mean(evidence.max(axis=1) >= math.log(20.0)))
-    assert 0.01 < ever < 0.05
+    evidence = log_evidence_smaller(ratio, putts[4:] - 1, putts[4:] - 1, assumed)
+    return float(np.mean(evidence.max(axis=1) >= math.log(20.0)))
+
+
+def test_ever_crossing_is_rare_without_a_change() -> None:
+    """Ville's bound over 200 looks, normal errors: at most 5 %, with days alike and with days that differ."""
+    assert 0.01 < _ever(0.0, 0.0) < 0.05
+    assert 0.01 < _ever(DAY_FORM, DAY_FORM) < 0.05
+    assert _ever(0.0, DAY_FORM) < _ever(DAY_FORM, DAY_FORM)
+    # What it guards against: form that nobody reckoned with.
+    assert _ever(1.5 * DAY_FORM, 0.0) > 0.08
+
+
+def test_a_day_of_its_own_widens_the_error_of_a_mean_and_bounds_what_putts_can_tell() -> None:
+    error, size = between_days(0.02, 15.0)
+    assert error > 0.02
+    assert size < 15.0
+    assert between_days(0.02, 1e9)[1] == pytest.approx(1.0 / (2.0 * DAY_BIAS**2), rel=1e-6)
 
 
 @given(st.floats(0.01, 100.0), st.integers(2, 300), st.integers(2, 300))

@@ -4,19 +4,28 @@ The likelihood ratio of the maximal invariant (nuisance mean, trend and scale dr
 which equals a Bayes factor with the right Haar prior) is a test martingale, so its chance of *ever*
 reaching 1/α under no change is at most α, however often one looks (Ville). Sources: Pérez-Ortiz,
 Lardy, de Heide and Grünwald, Ann. Statist. 52:1410 (2024); for the t statistic, Gönen et al.,
-Am. Stat. 59:252 (2005). Method page: docs/methods/progress.md.
+Am. Stat. 59:252 (2005). No change does not mean the same spread: a player's form differs from day to day, and
+each session has its own. The likelihood is averaged over that form on both sides, so that the ratio of the
+averages is a test martingale for players who did not change but have such days.
+Method page: docs/methods/progress.md.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
 
+DAY_FORM = 0.06
+"""SD of the log spread of one player from day to day: a spread of 10 % lies between 9.1 and 11.0 % on nine
+days in ten (our choice; no published figure found, see docs/decisions/0024-day-to-day-form.md)."""
+DAY_BIAS = 0.25
+"""SD of a day's average error, and of a day's average time, in units of the spread (our choice)."""
 MEAN_EFFECT_VARIANCE = 0.25
 """Prior variance of a change of mean in units of the spread: half a spread is usual (our choice)."""
 
@@ -39,25 +48,48 @@ def _change_sizes() -> tuple[FloatArray, FloatArray]:
 CHANGE_SIZES, CHANGE_WEIGHTS = _change_sizes()
 
 
+@cache
+def _falls(day_form: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Falls of log spread between two days, with their weights without a change and with one.
+
+    The two days differ by √2·``day_form`` (SD); with 0 the falls are those of `CHANGE_SIZES`, and none.
+    """
+    if day_form == 0.0:
+        falls = np.concatenate([[0.0], CHANGE_SIZES])
+        unchanged = np.zeros(falls.size)
+        unchanged[0] = 1.0
+        return falls, unchanged, np.concatenate([[0.0], CHANGE_WEIGHTS])
+    between = math.sqrt(2.0) * day_form
+    falls = np.arange(-7.0 * between, float(CHANGE_SIZES.max()) + 5.0 * between, between / 4.0)
+    kernels = np.exp(-0.5 * ((falls - np.concatenate([[0.0], CHANGE_SIZES])[:, None]) / between) ** 2)
+    kernels /= kernels.sum(axis=1, keepdims=True)
+    return falls, kernels[0], CHANGE_WEIGHTS @ kernels[1:]
+
+
 def log_evidence_smaller(
-    variance_ratio: ArrayLike, freedom_before: ArrayLike, freedom_after: ArrayLike
+    variance_ratio: ArrayLike,
+    freedom_before: ArrayLike,
+    freedom_after: ArrayLike,
+    day_form: float = DAY_FORM,
 ) -> FloatArray:
-    """Log evidence that the later spread is smaller, against no change.
+    """Log evidence that the player's spread became smaller, against no change.
 
     ``variance_ratio`` is the sum of squares after over the sum of squares before, each about its own
     mean (or regression); the freedoms are those of the sums. All broadcast. exp of the result is a test
-    martingale under equal normal spreads, averaged over `CHANGE_SIZES`.
-    For evidence of a larger spread swap the sessions (and invert the ratio).
+    martingale for a player with normal errors whose log spread strays from day to day by ``day_form`` (SD),
+    averaged over `CHANGE_SIZES`. For evidence of a larger spread swap the sessions (and invert the ratio).
     """
+    falls, unchanged, changed = _falls(day_form)
     ratio = np.asarray(variance_ratio, dtype=float)[..., None]
     before = np.asarray(freedom_before, dtype=float)[..., None]
     after = np.asarray(freedom_after, dtype=float)[..., None]
-    terms = after * CHANGE_SIZES + 0.5 * (before + after) * (
-        np.log1p(ratio) - np.log1p(ratio * np.exp(2.0 * CHANGE_SIZES))
+    terms = after * falls + 0.5 * (before + after) * (np.log1p(ratio) - np.log1p(ratio * np.exp(2.0 * falls)))
+    likelihoods = np.exp(terms - terms.max(axis=-1, keepdims=True))
+    # Either average may be 0 in floating point where the ratio is far out: then the evidence is very large.
+    tiny = 1e-300
+    return np.asarray(
+        np.log(np.maximum(likelihoods @ changed, tiny)) - np.log(np.maximum(likelihoods @ unchanged, tiny))
     )
-    top = terms.max(axis=-1)
-    averaged: FloatArray = top + np.log(np.exp(terms - top[..., None]) @ CHANGE_WEIGHTS)
-    return averaged
 
 
 def critical_variance_ratio(freedom_before: float, freedom_after: float, alpha: float) -> float:
@@ -100,6 +132,15 @@ def log_evidence_mean(statistic: float, freedom: float, size: float) -> float:
     return 0.5 * (freedom + 1.0) * (math.log1p(squared) - math.log1p(squared / spread)) - 0.5 * math.log(
         spread
     )
+
+
+def between_days(error: float, size: float) -> tuple[float, float]:
+    """Standard error of a change of mean and its effective number of putts, a day's own bias allowed for.
+
+    Two days differ by √2·`DAY_BIAS` spreads, so 1/size grows by 2·`DAY_BIAS`² and the error with its root.
+    """
+    growth = 1.0 + 2.0 * DAY_BIAS**2 * size
+    return error * math.sqrt(growth), size / growth
 
 
 def critical_t(freedom: float, size: float, alpha: float) -> float:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pacewright.coaching.evidence import critical_t, holm, log_evidence_mean
+from pacewright.coaching.evidence import between_days, critical_t, holm, log_evidence_mean
 from pacewright.coaching.outcomes import arrays, measure_arrays
 from pacewright.coaching.session_fit import LEAST_PUTTS, SessionFit, fit_session, log_errors
 from pacewright.coaching.spread_change import (
@@ -235,12 +235,13 @@ def _fits_of_measure(
 
 
 def _mean_change(name: str, before: SessionFit, after: SessionFit) -> Change:
-    """Change of the mean of a log figure, near enough a share of it (Welch's freedom)."""
+    """Change of the mean of a log figure, near enough a share of it (Welch's freedom, a day's own bias)."""
     first, second = before.mean_error_sd**2, after.mean_error_sd**2
     freedom = (first + second) ** 2 / (first**2 / before.freedom + second**2 / after.freedom)
     size = 1.0 / (1.0 / before.putts + 1.0 / after.putts)
     difference = after.mean_error - before.mean_error
-    return _mean_like_change(name, difference, math.sqrt(first + second), freedom, size)
+    sd, size = between_days(math.sqrt(first + second), size)
+    return _mean_like_change(name, difference, sd, freedom, size)
 
 
 def _mean_like_change(name: str, difference: float, sd: float, freedom: float, size: float) -> Change:

@@ -53,7 +53,9 @@ def explanation(found: Comparison) -> list[str]:
 
 def _range_sentence(found: Comparison) -> str:
     ratio = found.spread.ratio
-    looks = "however often you look" if found.rule == "every putt" else "if this was the one look you planned"
+    looks = "if this was the one look you planned"
+    if found.rule == "every putt":
+        looks = "however often you look; days that differ a little are allowed for"
     if ratio.low <= 0.0 or not math.isfinite(ratio.high):
         return "These putts are too few to say how much the spread changed."
     low, high = whole_percent(ratio.low), whole_percent(ratio.high)
@@ -73,10 +75,7 @@ def _settle_sentences(found: Comparison) -> list[str]:
     else:
         sentences.append(f"With {putts} no change can be told from luck.")
     if spread.putts_to_settle > SENSIBLE_PUTTS:
-        sentences.append(
-            "The change looks too small to settle: it would take more than "
-            f"{SENSIBLE_PUTTS} putts in each session."
-        )
+        sentences.append("The change looks too small for two sessions to settle; more putts would hardly do.")
     else:
         sentences.append(
             f"If the change is as it looks, about {about(spread.putts_to_settle)} putts in each session "
