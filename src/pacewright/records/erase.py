@@ -17,6 +17,7 @@ from pacewright.records.schema import (
     Login,
     Player,
     Recording,
+    Row,
     UndoStep,
     Upload,
     User,
@@ -64,11 +65,12 @@ def wipe(database: Database) -> bool:
         raw = connection.connection.dbapi_connection
         assert raw is not None
         if database.is_sqlite:
-            raw.execute("VACUUM")  # type: ignore[attr-defined]
-            busy, *_ = raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()  # type: ignore[attr-defined]
+            raw.execute("VACUUM")
+            busy, *_ = raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
             return not busy
     with database.engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
-        for table in (*OF_A_PLAYER, UndoStep, Login):
+        tables: tuple[type[Row], ...] = (*OF_A_PLAYER, UndoStep, Login)
+        for table in tables:
             connection.execute(text(f'VACUUM FULL "{table.__tablename__}"'))
         connection.execute(text("CHECKPOINT"))
     return True

@@ -167,9 +167,13 @@ class FileStore:
         wanted = {self.part(upload).name for upload in open_uploads}
         removed = 0
         for path in self.incoming.iterdir():
-            if path.is_file() and path.name not in wanted:
+            if path.name in wanted:
+                continue
+            if path.is_dir():
+                shutil.rmtree(path, ignore_errors=True)
+            else:
                 path.unlink()
-                removed += 1
+            removed += 1
         return removed
 
     def _move_in(self, part: Path, sha256: str) -> None:

@@ -172,10 +172,11 @@ def insert_rows(
     added = total = 0
     for table in CARRIED:
         of = _table(table)
+        key = next(iter(of.primary_key.columns))
         _check_owners(transaction, table, rows[of.name], player_id)
         for part in in_parts(rows[of.name], 200):
-            result = connection.execute(dialect.insert(of).values(list(part)).on_conflict_do_nothing())
-            added += result.rowcount
+            new = dialect.insert(of).values(list(part)).on_conflict_do_nothing().returning(key)
+            added += len(connection.execute(new).all())
             total += len(part)
     return added, total - added
 
