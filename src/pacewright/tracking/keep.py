@@ -14,7 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pacewright.core.recording import FloatArray
 from pacewright.tracking.ball import Disc
+from pacewright.tracking.camera import as_moved
 from pacewright.tracking.clip import Frame, Plane
 
 Box = tuple[int, int, int, int]
@@ -30,12 +32,15 @@ _WHOLE_S, _SHORT_S, _LONG_S = 0.12, 0.25, 1.0
 
 @dataclass(frozen=True, slots=True)
 class KeptFrame:
-    """What is kept of one frame: boxes of its plane with their upper left corners, or the whole plane."""
+    """What is kept of one frame: boxes of its plane with their upper left corners, or the whole plane; and
+    how the camera has moved since the clip's first picture (`camera`).
+    """
 
     index: int
     tick: int
     boxes: tuple[tuple[int, int, Plane], ...]
     whole: Plane | None
+    motion: FloatArray
 
     @property
     def size_bytes(self) -> int:
@@ -57,8 +62,36 @@ class Kept:
         return len(self.frames)
 
     def cut(self, k: int, box: Box) -> Plane:
-        """The pixels of ``box`` in the k-th frame, clipped to the picture."""
-        x0, y0, x1, y1 = clipped(box, self.shape)
+        """The pixels of ``box`` in the k-th frame, clipped to the picture, as a still camera shows them.
+
+        Places in it are places in the clip's first picture.
+        """
+        box = clipped(box, self.shape)
+        motion = self.frames[k].motion
+        return self._raw(k, box) if not motion.any() else self._steadied(k, box, motion)
+
+    def _steadied(self, k: int, box: Box, motion: FloatArray) -> Plane:
+        import cv2
+
+        x0, y0, x1, y1 = box
+        corners = as_moved(motion, self.shape, np.array([[x0, y0], [x1, y0], [x0, y1]], dtype=float))
+        low, high = corners.min(axis=0) - 3, corners.max(axis=0) + 4
+        source = clipped((int(low[0]), int(low[1]), int(high[0]), int(high[1])), self.shape)
+        if source[2] - source[0] < 2 or source[3] - source[1] < 2:
+            return self._raw(k, box)
+        start = corners[0] - np.array(source[:2])
+        matrix = np.column_stack(
+            [(corners[1] - corners[0]) / (x1 - x0), (corners[2] - corners[0]) / (y1 - y0), start]
+        )
+        flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
+        size = (x1 - x0, y1 - y0)
+        steadied = cv2.warpAffine(
+            self._raw(k, source), matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE
+        )
+        return np.asarray(steadied, dtype=np.uint8)
+
+    def _raw(self, k: int, box: Box) -> Plane:
+        x0, y0, x1, y1 = box
         frame = self.frames[k]
         if frame.whole is not None:
             return frame.whole[y0:y1, x0:x1]
@@ -98,7 +131,7 @@ class Keeper:
         small = (-(-self._shape[0] // STRIDE_PX), -(-self._shape[1] // STRIDE_PX))
         self._arms = [(near_box(disc, NEAR_DIAMETERS, self._shape), _arms(disc, small)) for disc in discs]
 
-    def add(self, frame: Frame) -> None:
+    def add(self, frame: Frame, motion: FloatArray) -> None:
         """Keep what is needed of this frame, and let go of the oldest when there is too much."""
         import cv2
 
@@ -115,7 +148,7 @@ class Keeper:
                         x, y, w, h = (STRIDE_PX * side for side in (x - 2, y - 2, w + 4, h + 4))
                         boxes.append(_kept(frame.luma, (x, y, x + w, y + h)))
         self._small.append(small)
-        kept = KeptFrame(frame.index, frame.tick, tuple(boxes), frame.luma.copy() if whole else None)
+        kept = KeptFrame(frame.index, frame.tick, tuple(boxes), frame.luma.copy() if whole else None, motion)
         self._frames.append(kept)
         self._bytes += kept.size_bytes
         while self._bytes > _MOST_BYTES and len(self._frames) > 2:

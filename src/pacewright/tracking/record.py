@@ -14,6 +14,7 @@ from pacewright.core.errors import ReadError
 from pacewright.core.measure import Remark
 from pacewright.core.recording import FloatArray, Provenance, Recording, Trace
 from pacewright.tracking.ball_path import BallPath, follow_ball
+from pacewright.tracking.camera import as_moved
 from pacewright.tracking.clip import Clip, ClipInfo, Plane, capture_times, open_clip, sha256_of
 from pacewright.tracking.head import HeadPath, follow_head
 from pacewright.tracking.options import ClipOptions
@@ -27,9 +28,13 @@ _SQUARE_RAD = np.deg2rad(8.0)
 
 @dataclass(frozen=True, slots=True)
 class _Putt:
-    """One putt as it was followed, with the numbers and timestamps of the stretch's frames."""
+    """One putt as it was followed, with the numbers of the stretch's frames and the camera's motion in them.
+
+    Places are places in the clip's first picture.
+    """
 
     frame: NDArray[np.int64]
+    motion: FloatArray
     ball: BallPath
     head: HeadPath
     rest_px: FloatArray
@@ -73,7 +78,8 @@ def _follow(stretch: Stretch, rate_hz: float) -> _Putt | str | None:
     head = follow_head(strip, plan)
     if isinstance(head, str):
         return head
-    return _Putt(stretch.kept.index, ball, head, strip.rest)
+    motion = np.array([frame.motion for frame in stretch.kept.frames])
+    return _Putt(stretch.kept.index, motion, ball, head, strip.rest)
 
 
 def _nothing(watch: Watch, reasons: list[str]) -> str:
@@ -207,6 +213,12 @@ def _contact_s(putt: _Putt, time_s: FloatArray) -> float:
     return float(-start / slope)
 
 
+def _as_filmed(putt: _Putt, ks: NDArray[np.int64], places: FloatArray, info: ClipInfo) -> FloatArray:
+    """Places of the first picture as they stand in the frames ``ks``."""
+    shape = (info.size_px[1], info.size_px[0])
+    return np.array([as_moved(putt.motion[k], shape, p[None, :])[0] for k, p in zip(ks, places, strict=True)])
+
+
 def _joined(parts: list[FloatArray]) -> FloatArray:
     """Rows of several putts in order of time, none twice."""
     rows = np.concatenate(parts)
@@ -227,18 +239,21 @@ def _track(
     frame = np.unique(np.concatenate([putt.frame for putt in putts]))
     n = frame.size
     head_px, ball_px = np.full((n, 2), np.nan), np.full((n, 2), np.nan)
+    camera_px = np.zeros((n, 2))
     turn, head_sure, ball_sure = np.full(n, np.nan), np.zeros(n), np.zeros(n)
     for putt in putts:
+        camera_px[np.searchsorted(frame, putt.frame)] = putt.motion[:, :2] @ upright.turn.T
         at = np.searchsorted(frame, putt.frame[putt.head.k])
-        head_px[at], turn[at] = upright.points(putt.head.place_px), putt.head.turn_rad
-        head_sure[at] = np.clip(putt.head.likeness, 0.0, 1.0)
+        head_px[at] = upright.points(_as_filmed(putt, putt.head.k, putt.head.place_px, info))
+        turn[at], head_sure[at] = putt.head.turn_rad, np.clip(putt.head.likeness, 0.0, 1.0)
         at = np.searchsorted(frame, putt.frame[putt.ball.k])
-        ball_px[at], ball_sure[at] = upright.points(putt.ball.centre_px), putt.ball.confidence
+        ball_px[at] = upright.points(_as_filmed(putt, putt.ball.k, putt.ball.centre_px, info))
+        ball_sure[at] = putt.ball.confidence
     to_picture = np.eye(3)
     to_picture[:2, 0] = upright.turn @ along * scale.px_per_m
     to_picture[:2, 1] = upright.turn @ across * scale.px_per_m
     to_picture[:2, 2] = upright.points(putts[0].rest_px[None, :])[0]
     return ClipTrack(
         view, left_handed, upright.size_px, info.play_rate_hz, frame, time_s[frame],
-        head_px, turn, head_sure, ball_px, ball_sure, radius_px, np.zeros((n, 2)), to_picture,
+        head_px, turn, head_sure, ball_px, ball_sure, radius_px, camera_px, to_picture,
     )  # fmt: skip

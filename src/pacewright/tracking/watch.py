@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from pacewright.tracking.ball import Disc, find_discs
+from pacewright.tracking.camera import Camera
 from pacewright.tracking.clip import Clip, Frame, Plane
 from pacewright.tracking.keep import Box, Keeper, Kept, clipped
 
@@ -71,13 +72,16 @@ class Watch:
         watched: list[_Watched] = []
         pending: list[_Watched] = []
         look_every = max(int(_LOOK_EVERY_S * self.rate_hz), 1)
+        camera: Camera | None = None
         frame = None
         for frame in self.clip.frames():
             self.ticks.append(frame.tick)
             if frame.index % look_every == 0 and not pending:
                 self._look(frame, watched)
                 keeper.watch([w.disc for w in watched[:_MOST_WATCHED]])
-            keeper.add(frame)
+            if camera is None:
+                camera = Camera(frame.luma)
+            keeper.add(frame, camera.motion(frame.luma))
             for gone in self._gone(frame, watched):
                 watched.remove(gone)
                 pending.append(gone)
