@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from pacewright.core.errors import SettingsError
@@ -15,16 +17,29 @@ def check_folder(path: str | Path) -> None:
         raise SettingsError(f"'{path}' cannot be written: there is no folder '{path.parent}'.")
 
 
+@contextmanager
+def whole_file(path: str | Path) -> Iterator[Path]:
+    """A file beside its place, to be filled inside the block, and moved there when the block ends well.
+
+    Whatever ends the block otherwise, Ctrl-C included, leaves nothing behind; what stood there before stays.
+    Raises SettingsError naming the file when it cannot be written.
+    """
+    path = Path(path)
+    unfinished = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        yield unfinished
+        os.replace(unfinished, path)
+    except BaseException as error:
+        unfinished.unlink(missing_ok=True)
+        if isinstance(error, OSError):
+            raise SettingsError(f"'{path}' cannot be written: {error.strerror}.") from None
+        raise
+
+
 def write_whole(path: str | Path, data: bytes) -> None:
     """Write ``data`` beside its place and move it there when it is whole.
 
     Raises SettingsError naming the file when it cannot be written; what stood there before stays.
     """
-    path = Path(path)
-    unfinished = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    with whole_file(path) as unfinished:
         unfinished.write_bytes(data)
-        os.replace(unfinished, path)
-    except OSError as error:
-        unfinished.unlink(missing_ok=True)
-        raise SettingsError(f"'{path}' cannot be written: {error.strerror}.") from None
