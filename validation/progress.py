@@ -201,7 +201,8 @@ def plain_table(players: int) -> list[str]:
         "|---|---|---|",
     ]
     rows: tuple[tuple[str, Draw], ...] = (
-        ("normal errors", normal), ("day-to-day form of 6 %", days(0.06)), ("heavy tails (t, 5 degrees)", student), ("Laplace", laplace),
+        ("normal errors", normal), ("day-to-day form of 6 %", days(0.06)),
+        ("heavy tails (t, 5 degrees)", student), ("Laplace", laplace),
         ("skewed (gamma 4)", skewed),
     )  # fmt: skip
     for seed, (name, draw) in enumerate(rows):
