@@ -27,6 +27,12 @@ if TYPE_CHECKING:
         budget_putts as budget_putts,
     )
     from pacewright.app.drills import history_of as history_of, score_drill_file as score_drill_file
+    from pacewright.app.listening import (
+        Heard as Heard,
+        ListenOptions as ListenOptions,
+        heard_dict as heard_dict,
+        listen as listen,
+    )
     from pacewright.app.outputs import (
         BeatPlan as BeatPlan,
         PuttTables as PuttTables,
@@ -84,6 +90,7 @@ _NAMES = {
     ),
     "pacewright.app.budgets": "BudgetOptions budget_file budget_files budget_putts",
     "pacewright.app.drills": "history_of score_drill_file",
+    "pacewright.app.listening": "Heard ListenOptions heard_dict listen",
     "pacewright.app.outputs": "BeatPlan PuttTables make_report write_beats write_report write_strip",
     "pacewright.app.plans": "PlanOptions make_plan write_plan",
     "pacewright.app.progress": "compare_files compare_putts",

@@ -23,6 +23,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "listen": ("pacewright.cli.listen", "Contacts of putter and ball in a sound, against the beat."),
     "strip": ("pacewright.cli.strip", "Marker strip at true scale, as PDF."),
     "sheet": ("pacewright.cli.sheet", "Scale sheet to film with, as PDF."),
+    "batch": ("pacewright.cli.batch", "Every recording of a folder, on all cores."),
     "annotate": ("pacewright.cli.annotate", "Film or strobe picture of the strokes in a clip."),
     "compare": ("pacewright.cli.compare", "Did practice work: two sessions of putts compared."),
     "budget": ("pacewright.cli.budget", "Why the distance varies, split into its causes."),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from pacewright.core.errors import SettingsError
 from pacewright.core.measure import Remark
 
 
@@ -58,3 +59,14 @@ class Station:
     ball_speed_ratio: float = math.nan
     ball_speed_ratio_sd: float = math.nan
     notes: tuple[str, ...] = ()
+
+
+def contact_share(back_marker_m: float, through_marker_m: float) -> float:
+    """Share of a beat after the top at which the head passes the ball: arccos((F−B)/(F+B))/π.
+
+    Raises SettingsError unless both markers stand at a distance above 0.
+    """
+    if not (0.0 < back_marker_m < math.inf and 0.0 < through_marker_m < math.inf):
+        raise SettingsError("Both markers stand at a distance above 0 from the ball.")
+    total = through_marker_m + back_marker_m
+    return math.acos((through_marker_m - back_marker_m) / total) / math.pi
