@@ -57,7 +57,7 @@ class Camera:
         if len(self._anchors) < _FEWEST:
             return STILL
         suspected = np.array([anchor.suspected_px(luma) for anchor in self._anchors])
-        # What looks otherwise while the camera stands still (a new key picture, a shade) is no sign of movement.
+        # What looks otherwise while the camera stands still (a key picture, a shade) is no sign of movement.
         self._usual_px = np.minimum(self._usual_px, suspected)
         if np.quantile(suspected - self._usual_px, 0.3) < _SUSPECTED_PX:
             self._last = STILL
@@ -87,6 +87,13 @@ def as_moved(motion: FloatArray, shape: tuple[int, ...], points_px: FloatArray) 
     away = points_px - middle
     turned = np.column_stack([-away[:, 1], away[:, 0]])
     return np.asarray(points_px + motion[:2] + motion[2] * turned + motion[3] * away)
+
+
+def as_first(motion: FloatArray, shape: tuple[int, ...], points_px: FloatArray) -> FloatArray:
+    """Where points (n, 2) of a picture with that motion lay in the first picture."""
+    middle = np.array([shape[1] - 1, shape[0] - 1]) / 2
+    grow = np.array([[1.0 + motion[3], -motion[2]], [motion[2], 1.0 + motion[3]]])
+    return np.asarray(np.linalg.solve(grow, (points_px - middle - motion[:2]).T).T + middle)
 
 
 def _found(luma: Plane, template: Template, guess: FloatArray) -> Pose | None:
