@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, cast
 from uuid import UUID
@@ -17,7 +18,6 @@ from pacewright.records.schema import (
     Login,
     Player,
     Recording,
-    Row,
     UndoStep,
     Upload,
     User,
@@ -33,6 +33,7 @@ class Erased:
     rows: int
     hashes: tuple[str, ...]
     uploads: tuple[UUID, ...]
+    tables: tuple[str, ...] = ()
 
 
 def erase_rows(transaction: Transaction, player_id: UUID) -> Erased:
@@ -43,23 +44,22 @@ def erase_rows(transaction: Transaction, player_id: UUID) -> Erased:
     steps = _steps(transaction, player_id)
     lonely = tuple(sorted(own - set(transaction.scalars(others))))
     users = select(User.id).where(User.player_id == player_id)
-    rows = _count(transaction.execute(delete(Login).where(Login.user_id.in_(users))))
+    counts = {"logins": _count(transaction.execute(delete(Login).where(Login.user_id.in_(users))))}
     for table in reversed(OF_A_PLAYER):
-        if table is Player:
-            continue
-        owner = table.__table__.columns["player_id"]
-        rows += _count(transaction.execute(delete(table).where(owner == player_id)))
-    rows += _count(transaction.execute(delete(Player).where(Player.id == player_id)))
+        columns = table.__table__.columns
+        owner = columns["id"] if table is Player else columns["player_id"]
+        counts[table.__tablename__] = _count(transaction.execute(delete(table).where(owner == player_id)))
     for start in range(0, len(steps), 5000):
         transaction.execute(delete(UndoStep).where(UndoStep.id.in_(steps[start : start + 5000])))
-    return Erased(rows, lonely, uploads)
+    touched = tuple(table for table, count in counts.items() if count)
+    return Erased(sum(counts.values()), lonely, uploads, touched)
 
 
-def wipe(database: Database) -> bool:
+def wipe(database: Database, tables: Iterable[str]) -> bool:
     """Rewrite the database so that no page holds what was deleted; whether all of it was done.
 
     SQLite overwrites as it deletes (secure_delete); rewriting also takes what older pages and the log held.
-    PostgreSQL rewrites its tables, while its own log keeps what it kept until it is recycled.
+    PostgreSQL rewrites the ``tables``, while its own log keeps what it kept until it is recycled.
     """
     with database.engine.connect() as connection:
         raw = connection.connection.dbapi_connection
@@ -69,9 +69,8 @@ def wipe(database: Database) -> bool:
             busy, *_ = raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
             return not busy
     with database.engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
-        tables: tuple[type[Row], ...] = (*OF_A_PLAYER, UndoStep, Login)
         for table in tables:
-            connection.execute(text(f'VACUUM FULL "{table.__tablename__}"'))
+            connection.execute(text(f'VACUUM FULL "{table}"'))
         connection.execute(text("CHECKPOINT"))
     return True
 

@@ -98,7 +98,7 @@ class Privacy:
             self._context.files.discard(upload_id)
         self._context.memory.forget(player_id)
         sentences = []
-        if not wipe(self._context.database):
+        if not wipe(self._context.database, erased.tables):
             sentences.append(
                 "Somebody was reading just now, so the log of the database is emptied a little later, by itself."
             )

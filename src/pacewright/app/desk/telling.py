@@ -11,6 +11,7 @@ from pacewright.app.tempos import find_beat, tempo_dict
 from pacewright.core.errors import QualityError, SettingsError
 from pacewright.core.outcome import Putt
 
+LEAST_PUTTS = 5
 LEAST_PUTTS_OF_A_DAY = 5
 
 
@@ -36,6 +37,8 @@ def _told(tell: Callable[[], dict[str, Any]]) -> dict[str, Any]:
 
 
 def _budget(putts: Sequence[Putt]) -> dict[str, Any]:
+    if len(putts) < LEAST_PUTTS:
+        raise QualityError(f"There are {len(putts)} putts; a budget needs {LEAST_PUTTS} or more.")
     report = budget_putts(putts)
     return {
         "body": budget_dict(report),
