@@ -21,7 +21,7 @@ BALL_DIAMETER_M = 0.04267
 EDGE_SD_PX = 0.12
 """How well an edge's place is known in a compressed picture whose coding of brightness is not: measured on
 rendered clips (`docs/validation-clips.md`)."""
-_SEARCH_WIDTH_PX = 640
+_SEARCH_WIDTH_PX = 560
 _DISC_PX = 5.0
 _LEAST_LIKENESS = 0.55
 _LEAST_ROUND = 0.5
@@ -41,8 +41,8 @@ class Disc:
     contrast: float
 
 
-def find_discs(luma: NDArray[np.uint8], most: int = 8) -> list[Disc]:
-    """The ball-like discs of a picture (h, w), the most ball-like first."""
+def find_discs(luma: NDArray[np.uint8], most: int, known: list[Disc]) -> list[Disc]:
+    """The ball-like discs of a picture (h, w) besides those that are known, the most ball-like first."""
     import cv2
 
     scale = min(_SEARCH_WIDTH_PX / max(luma.shape), 1.0)
@@ -76,13 +76,15 @@ def find_discs(luma: NDArray[np.uint8], most: int = 8) -> list[Disc]:
         radius *= 1.2
     found.sort(key=lambda item: -item[3])
     discs: list[Disc] = []
-    for x, y, r, _ in found[: 2 * most]:
-        if any(np.hypot(x - d.x_px, y - d.y_px) < d.radius_px for d in discs):
+    tried: list[tuple[float, float]] = []
+    for x, y, r, _ in found:
+        if len(tried) >= 2 * most or any(_within_disc(x, y, d) for d in (*known, *discs)):
             continue
+        if any(np.hypot(x - u, y - v) < 0.5 * r for u, v in tried):
+            continue
+        tried.append((x, y))
         disc = measure_disc(luma, x, y, r)
-        if disc is not None and not any(
-            np.hypot(disc.x_px - d.x_px, disc.y_px - d.y_px) < d.radius_px for d in discs
-        ):
+        if disc is not None and not any(_within_disc(disc.x_px, disc.y_px, d) for d in (*known, *discs)):
             discs.append(disc)
     discs.sort(key=lambda d: -d.roundness * d.contrast)
     return discs[:most]
@@ -127,6 +129,10 @@ def measure_disc(luma: NDArray[np.uint8], x_px: float, y_px: float, radius_px: f
         if contrast > _LEAST_CONTRAST
         else None
     )
+
+
+def _within_disc(x_px: float, y_px: float, disc: Disc) -> bool:
+    return float(np.hypot(x_px - disc.x_px, y_px - disc.y_px)) < disc.radius_px
 
 
 def disc_in_ring(radius: float) -> NDArray[np.uint8]:

@@ -22,7 +22,7 @@ _LEAST_LIKENESS = 0.6
 _AGREE_PX = 0.5
 _AGREE_SHARE = 0.4
 _FEWEST = 3
-_SUSPECTED_PX = 0.5
+_SUSPECTED_PX, _QUIET_SHARE = 0.5, 0.3
 _NOTICED_PX = 0.12
 STILL = np.array([0.0, 0.0, 0.0, 0.0])
 
@@ -57,9 +57,10 @@ class Camera:
         if len(self._anchors) < _FEWEST:
             return STILL
         suspected = np.array([anchor.suspected_px(luma) for anchor in self._anchors])
+        least = int(_QUIET_SHARE * suspected.size)
         # What looks otherwise while the camera stands still (a key picture, a shade) is no sign of movement.
         self._usual_px = np.minimum(self._usual_px, suspected)
-        if np.quantile(suspected - self._usual_px, 0.3) < _SUSPECTED_PX:
+        if np.sort(suspected - self._usual_px)[least] < _SUSPECTED_PX:
             self._last = STILL
         else:
             self._last = self._registered(luma)

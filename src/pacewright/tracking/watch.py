@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from pacewright.tracking.ball import Disc, find_discs
 from pacewright.tracking.camera import Camera
 from pacewright.tracking.clip import Clip, Frame, Plane
@@ -17,7 +15,7 @@ BEFORE_S, AFTER_S = 2.4, 0.8
 SLOWEST_CAMERA_HZ = 61.0
 """A file that plays no faster may hold slow motion: what is kept is counted as at 240 a second."""
 _SLOW_MOTION_HZ = 240.0
-_LOOK_EVERY_S = 0.5
+_LOOK_EVERY_S, _LOOK_AGAIN_S, _SURE_ROUND = 0.5, 3.0, 0.8
 _GONE_S = 0.12
 _CHANGED = 0.4
 _MOST_WATCHED = 2
@@ -71,12 +69,14 @@ class Watch:
         keeper = Keeper((height, width), self.rate_hz, every=12 if self._may_be_slow else None)
         watched: list[_Watched] = []
         pending: list[_Watched] = []
-        look_every = max(int(_LOOK_EVERY_S * self.rate_hz), 1)
+        look_at = 0
         camera: Camera | None = None
         frame = None
         for frame in self.clip.frames():
             self.ticks.append(frame.tick)
-            if frame.index % look_every == 0 and not pending:
+            if frame.index >= look_at and not pending:
+                sure = any(w.disc.roundness > _SURE_ROUND and w.changed_at is None for w in watched)
+                look_at = frame.index + int((_LOOK_AGAIN_S if sure else _LOOK_EVERY_S) * self.rate_hz)
                 self._look(frame, watched)
                 keeper.watch([w.disc for w in watched[:_MOST_WATCHED]])
             if camera is None:
@@ -99,21 +99,12 @@ class Watch:
     def _look(self, frame: Frame, watched: list[_Watched]) -> None:
         """Look for discs at rest; those already watched and unchanged stay as they are."""
         kept = [w for w in watched if w.changed_at is None]
-        for disc in find_discs(frame.luma, _MOST_CANDIDATES):
-            if len(kept) >= _MOST_CANDIDATES:
-                break
-            if all(np.hypot(disc.x_px - w.disc.x_px, disc.y_px - w.disc.y_px) > disc.radius_px for w in kept):
-                half = 0.6 * disc.radius_px
-                box = clipped(
-                    (
-                        int(disc.x_px - half),
-                        int(disc.y_px - half),
-                        int(disc.x_px + half) + 1,
-                        int(disc.y_px + half) + 1,
-                    ),
-                    frame.luma.shape,
-                )
-                kept.append(_Watched(disc, box, frame.luma[box[1] : box[3], box[0] : box[2]].copy()))
+        for disc in find_discs(frame.luma, _MOST_CANDIDATES - len(kept), [w.disc for w in kept]):
+            half = 0.6 * disc.radius_px
+            x, y = disc.x_px, disc.y_px
+            corners = (int(x - half), int(y - half), int(x + half) + 1, int(y + half) + 1)
+            box = clipped(corners, frame.luma.shape)
+            kept.append(_Watched(disc, box, frame.luma[box[1] : box[3], box[0] : box[2]].copy()))
         self.discs_seen = max(self.discs_seen, len(kept))
         watched[:] = [w for w in watched if w.changed_at is not None] + kept
         watched.sort(key=lambda w: -w.disc.roundness * w.disc.contrast)
