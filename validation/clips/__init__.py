@@ -1,0 +1,1 @@
+"""Rendered clips with known truth, and how well they are measured."""
