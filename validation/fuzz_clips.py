@@ -266,8 +266,8 @@ def page(found: list[tuple[Mutant, str, str]]) -> str:
     lines = [
         "# Validation: bad clips",
         "",
-        f"Made by `python -m validation.fuzz_clips` (seeded): {len(found):,} mutated clips. Each",
-        f"is assessed, and its pictures and sound are read as for a film, in a process with {LIMIT_S:g} s and",
+        f"Made by `python -m validation.fuzz_clips` (seeded): {len(found):,} mutated clips.",
+        f"Each is assessed, and its pictures and sound are read as for a film, within {LIMIT_S:g} s and",
         f"{MEMORY_BYTES >> 30} GB of address space. Every one must end in an assessment, or in a message that",
         "names the file and is fit for a user; what stands in the last four columns is a failure.",
     ]
