@@ -268,8 +268,8 @@ def page(found: list[tuple[Mutant, str, str]]) -> str:
         "",
         f"Made by `python -m validation.fuzz_clips` (seeded): {len(found):,} mutated clips.",
         f"Each is assessed, and its pictures and sound are read as for a film, within {LIMIT_S:g} s and",
-        f"{MEMORY_BYTES >> 30} GB of address space. Every one must end in an assessment, or in a message that",
-        "names the file and is fit for a user; what stands in the last four columns is a failure.",
+        f"{MEMORY_BYTES >> 30} GB of address space. Every one must end in an assessment, or in a message",
+        "that names the file and is fit for a user; what stands in the last four columns is a failure.",
     ]
     for title, of in (("By seed", lambda m: m.seed), ("By mutation", lambda m: m.how)):
         counts = Counter((of(m), word) for m, word, _ in found)
