@@ -43,6 +43,10 @@ def plan(
     out: Annotated[
         list[Path] | None, typer.Option(help="File to write: .pdf, .html or .ics. Once for each.")
     ] = None,
+    practice: Annotated[
+        Path | None, typer.Option(help="The player's page as one file for a telephone: practice.html.")
+    ] = None,
+    language: Annotated[str, typer.Option(help="Language of the player's page: en or de.")] = "en",
     paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
     units: Annotated[str, typer.Option(help="metric or imperial.")] = "metric",
@@ -53,10 +57,12 @@ def plan(
     """
     from pacewright.app.outputs import check_paper
     from pacewright.app.plans import PlanOptions, check_out, make_plan, plan_dict, write_plan
+    from pacewright.app.practice_page import PracticePlayer, write_practice_file
     from pacewright.app.strokes_json import load_strokes
     from pacewright.core.green import Green
 
     shown_units, sheet, time = check_units(units), check_paper(paper), _time(at)
+    reader = PracticePlayer(shown_units, language)
     for path in out or []:
         check_out(path)
     made = make_plan(
@@ -78,10 +84,13 @@ def plan(
     )
     for path in out or []:
         write_plan(made, path, units=shown_units, paper=sheet, at=time)
+    if practice is not None:
+        write_practice_file(made, practice, reader)
     if as_json:
         print(json.dumps(plan_dict(made), indent=2, ensure_ascii=False))
     else:
-        _show(made, shown_units, [str(path) for path in out or []])
+        written = [*(out or []), *([practice] if practice else [])]
+        _show(made, shown_units, [str(path) for path in written])
 
 
 def _date(text: str) -> datetime.date:
