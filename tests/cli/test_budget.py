@@ -140,9 +140,17 @@ def test_what_makes_no_sense_is_refused_in_one_line(
     assert len(printed.err.strip().splitlines()) == 1
 
 
-def test_a_table_without_strokes_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_table_without_strokes_has_a_spread_and_says_what_is_missing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = tmp_path / "bare.csv"
-    path.write_text("asked_m,finish_along_m\n3,3.2\n3,2.8\n")
-    assert run(["budget", str(path)]) == 2
-    assert "downswing_time_s" in capsys.readouterr().err
+    path.write_text("asked_m,finish_along_m\n" + "3,3.2\n3,2.8\n" * 10)
+    assert run(["budget", str(path), "--json"]) == 0
+    made = json.loads(capsys.readouterr().out)
+    assert made["shares"]["green_and_judgement"]["value"] == 1.0
+    assert made["shares"]["timing"]["value"] is None
+    assert made["enough"] is False
+    assert made["spread_share"] == pytest.approx(0.068, abs=0.002)
+    assert run(["budget", str(path)]) == 0
+    assert "downswing_time_s" in capsys.readouterr().out
     assert run(["budget", str(tmp_path / "none.csv")]) == 2

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from pacewright.coaching.budget import ErrorBudget, as_share, error_budget, spread_with
 from pacewright.coaching.terms import CAUSES, COEFFICIENTS, QUANTITIES, terms
-from pacewright.core.errors import QualityError
+from pacewright.coaching.what_if import best_third
 from pacewright.core.measure import Measure
 from pacewright.core.outcome import Outcome, Putt
 from pacewright.simulate.players import (
@@ -251,9 +251,27 @@ def test_how_many_putts_would_do_is_about_right() -> None:
     assert error_budget(simulate_mixed(SimulatedPlayer(), rng, 200)).enough
 
 
-def test_putts_without_any_figure_of_the_stroke_are_refused() -> None:
-    with pytest.raises(QualityError, match="backswing_length_m"):
-        error_budget([Putt(3.0, Outcome(3.1)), Putt(3.0, Outcome(2.9))] * 10)
+def test_putts_without_any_figure_of_the_stroke_have_a_spread_and_no_causes() -> None:
+    putts = [Putt(3.0, Outcome(3.1)), Putt(3.0, Outcome(2.9))] * 10
+    budget = error_budget(putts)
+    assert budget.spread_share == pytest.approx(0.034, abs=0.001)
+    share = budget.cause("green_and_judgement").share
+    assert share is not None
+    assert (share.value, share.low, share.high) == pytest.approx((1.0, 1.0, 1.0))
+    assert not budget.enough
+    assert [cause.counted_in for cause in budget.causes[:4]] == ["green_and_judgement"] * 4
+    assert "backswing_length_m" in budget.remarks[0].text
+
+
+def test_a_stroke_that_never_varies_gets_nothing() -> None:
+    rng = np.random.default_rng(24)
+    measures = {name: Measure(1.0, 0.0) for name in QUANTITIES}
+    putts = [
+        Putt(6.0, Outcome(float(6.0 * np.exp(0.1 * rng.normal()))), measures=measures) for _ in range(40)
+    ]
+    budget = error_budget(putts)
+    assert budget.cause("green_and_judgement").share.value == pytest.approx(1.0)  # type: ignore[union-attr]
+    assert best_third(terms(putts), "timing") is None
 
 
 def test_putts_that_all_finish_alike_are_too_few() -> None:

@@ -14,7 +14,7 @@ from pacewright.app.tempos import BeatFound, find_beat
 from pacewright.coaching.budget_words import label
 from pacewright.coaching.spread_change import SpreadChange
 from pacewright.core.display import Units
-from pacewright.core.errors import QualityError, SettingsError
+from pacewright.core.errors import SettingsError
 from pacewright.core.measure import Remark
 from pacewright.core.registry import MeasureDefinition
 from pacewright.render.model import Answer, Figure, Table
@@ -65,7 +65,6 @@ SPREAD = MeasureDefinition(
 def putts_answers(tables: PuttTables, units: Units) -> tuple[Answer, ...]:
     """Answers of the tables: did practice work, why the distance varies, which beat.
 
-    Without columns of the stroke there are no causes, which is said only when there is nothing to compare.
     Raises ReadError for a bad table, QualityError for putts too few, SettingsError for a table before without
     one after.
     """
@@ -76,11 +75,7 @@ def putts_answers(tables: PuttTables, units: Units) -> tuple[Answer, ...]:
         now = read_putts(tables.putts)
         if tables.before is not None:
             answers.append(_change(read_putts(tables.before), now))
-        try:
-            answers.append(_shares(now, units))
-        except QualityError:
-            if tables.before is None:
-                raise
+        answers.append(_shares(now, units))
     if tables.blocks is not None:
         answers.append(_beat(read_putts(tables.blocks, needs=("beats_per_minute",))))
     return tuple(answers)
@@ -105,7 +100,7 @@ def _shares(table: PuttTable, units: Units) -> Answer:
         figures=tuple(
             Figure(label(report.budget, c.name).capitalize(), c.share.value, c.share.low, c.share.high)
             for c in report.budget.causes
-            if c.share is not None
+            if c.share is not None and report.has_shares
         ),
     )
 

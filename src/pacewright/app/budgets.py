@@ -56,8 +56,8 @@ class BudgetReport:
 
     @property
     def has_shares(self) -> bool:
-        """Whether there are any shares to show."""
-        return not math.isnan(self.budget.spread_share)
+        """Whether there are shares to show: of two causes or more."""
+        return not math.isnan(self.budget.spread_share) and len(self.budget.names) > 1
 
     @property
     def statement(self) -> str:
@@ -98,8 +98,7 @@ class BudgetReport:
 def budget_file(path: str | Path, options: BudgetOptions | None = None) -> BudgetReport:
     """The budget of a table of putts, in the order played.
 
-    Raises ReadError for a bad table, QualityError when nothing of the stroke was measured, SettingsError for
-    a what-if of a cause that was not measured.
+    Raises ReadError for a bad table, SettingsError for a what-if of a cause that was not measured.
     """
     table = read_putts(path)
     return budget_putts(table.putts, options, remarks=table.remarks)

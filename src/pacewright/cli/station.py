@@ -79,7 +79,9 @@ def _show(station: Station, units: Units) -> None:
         f"on 3. Contact {first.downswing_time_s:.2f} s after beat 2; time ratio {first.time_ratio:.1f}.",
         highlight=False,
     )
-    constant = format_figure(station.swing_constant, "number", units, station.swing_constant_sd)
+    constant = format_figure(
+        station.swing_constant, "number", units, station.swing_constant_sd, most_decimals=2
+    )
     console.print(f"Swing constant {constant}: {station.constant_source}.", style="dim", highlight=False)
     for note in station.notes:
         console.print(note, style="dim", highlight=False)

@@ -92,7 +92,7 @@ class ErrorBudget:
 def error_budget(putts: Sequence[Putt], *, green_spread: float | None = None) -> ErrorBudget:
     """The budget of some putts, in the order played; ``green_spread`` is that of the surface alone, if known.
 
-    Raises QualityError when nothing of the stroke was measured.
+    Where nothing of the stroke was measured, all of it counts as green and judgement, and is never enough.
     """
     data = terms(putts)
     fit = fit_shares(data)
@@ -101,7 +101,8 @@ def error_budget(putts: Sequence[Putt], *, green_spread: float | None = None) ->
     if fit is None:
         return _too_few(data, left_out, remarks)
     widest = float(((fit.high - fit.low) / 2.0).max())
-    enough = widest <= ENOUGH_HALF_WIDTH
+    is_split = len(data.names) > 1
+    enough = is_split and widest <= ENOUGH_HALF_WIDTH
     count = data.log_asked.size
     low, high = sd_interval(math.sqrt(fit.variance), fit.freedom)
     return ErrorBudget(
@@ -114,7 +115,7 @@ def error_budget(putts: Sequence[Putt], *, green_spread: float | None = None) ->
         bias_share=math.exp(fit.mean_error + fit.variance / 2.0) - 1.0,
         causes=_causes(data, fit),
         enough=enough,
-        putts_needed=_putts_needed(count, widest),
+        putts_needed=_putts_needed(count, widest) if is_split else max(USUAL_NEED, count),
         names=data.names,
         covariance=fit.covariance,
         judgement=split_judgement(fit.completed, data, green_spread),
@@ -204,6 +205,12 @@ def _remarks(data: Terms, left_out: int) -> tuple[Remark, ...]:
                 "reached the hole, not as perfect.",
             )
         )
+    if len(data.names) == 1:
+        text = (
+            "Nothing of the stroke was measured, so the causes cannot be told apart; add at least one of "
+            f"{', '.join(QUANTITIES)}."
+        )
+        remarks.append(Remark("stroke-not-measured", text))
     return tuple(remarks)
 
 
@@ -222,6 +229,8 @@ def _mishits(fit: ShareFit) -> list[Remark]:
 
 
 def _noise(data: Terms, fit: ShareFit) -> list[Remark]:
+    if len(data.names) == 1:
+        return []
     if not data.noise_known:
         missing = ", ".join(f"{name}_sd" for name in QUANTITIES)
         return [

@@ -19,7 +19,7 @@ LABELS = {
     "strike": "strike",
     "green_and_judgement": "green and judgement",
 }
-PAYOFF_HEAD = ("What if", "Spread", "Left outside 3 ft a round", "Three-putts a round")
+PAYOFF_HEAD = ("What if", "Spread", "Left outside 3 ft", "Three-putts a round")
 CLEAR_LUCK = 0.10
 """A best third this unlikely by luck counts as seen."""
 NO_STEADIER = 0.97
@@ -55,11 +55,11 @@ def statement(budget: ErrorBudget) -> str:
     if not known:
         return f"{putts} cannot show why the distance varies; about {about(budget.putts_needed)} usually do."
     spread = f"The distance varies by {percent(budget.spread_share)}"
+    if len(known) == 1:
+        return f"{spread}. Nothing of the stroke was measured, so these putts cannot say why."
     if not budget.enough:
         return f"{spread}. {putts} cannot say yet why; about {about(budget.putts_needed)} would do."
     first, *others = sorted(known, key=_value, reverse=True)
-    if not others:
-        return f"{spread}; with these columns all of it counts as {label(budget, first.name)}."
     second = others[0]
     assert first.share is not None
     assert second.share is not None

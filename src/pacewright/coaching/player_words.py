@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from pacewright.coaching.percentages import count, percent
 from pacewright.coaching.player_model import TEXTBOOK_CONSTANT, PlayerModel
-from pacewright.core.display import format_figure
+from pacewright.coaching.words import figure
 
 
 def model_sentences(model: PlayerModel) -> list[str]:
     """The constant, and what belongs to it, a sentence each."""
-    constant = model.constant
-    figure = format_figure(constant.value, "number", "metric", constant.sd)
+    constant = figure(model.constant.value, "number", model.constant.sd)
     return [
-        f"Own constant {figure} (textbook {TEXTBOOK_CONSTANT:.2f}), from "
+        f"Own constant {constant} (textbook {TEXTBOOK_CONSTANT:.2f}), from "
         f"{count(model.strokes, 'stroke')}: head speed is that times backswing length over downswing time.",
         *habit_sentences(model),
     ]

@@ -8,7 +8,7 @@ from pacewright.coaching.percentages import about, count, percent, whole_percent
 from pacewright.coaching.progress import Change, Comparison
 from pacewright.coaching.spread_change import SpreadChange
 
-SENSIBLE_PUTTS = 500
+SENSIBLE_PUTTS = 300
 HEADLINES = {
     "better": "Better: the distances spread less than before",
     "unclear": "No clear change in the spread of distance",

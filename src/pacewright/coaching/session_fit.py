@@ -25,6 +25,7 @@ from pacewright.coaching.censored import (
     median,
 )
 from pacewright.coaching.outcomes import CAPTURED_AT_MOST_PAST_M
+from pacewright.coaching.percentages import count
 from pacewright.core.errors import QualityError
 
 FloatArray = NDArray[np.float64]
@@ -106,7 +107,8 @@ def fit_session(asked_m: FloatArray, error: FloatArray, name: str = "session") -
     seen = np.isfinite(error)
     if int(seen.sum()) < LEAST_PUTTS:
         raise QualityError(
-            f"The {name} has {int(seen.sum())} putts with a finish; a spread needs {LEAST_PUTTS} or more."
+            f"The {name} has {count(int(seen.sum()), 'putt')} with a finish; "
+            f"a spread needs {LEAST_PUTTS} or more."
         )
     reach = np.log1p(CAPTURED_AT_MOST_PAST_M / np.asarray(asked_m, dtype=float))
     base = _base_design(asked_m)
@@ -114,8 +116,8 @@ def fit_session(asked_m: FloatArray, error: FloatArray, name: str = "session") -
     order = _order_columns(error.size)
     full = np.column_stack([base, order])
     if _order_is_clear(full, plain, seen):
-        return _session(full, _fit(full, error, reach), seen, order=order)
-    return _session(base, plain, seen, order=None)
+        return _session(full, _fit(full, error, reach), seen, order, name)
+    return _session(base, plain, seen, None, name)
 
 
 def _base_design(asked_m: FloatArray) -> FloatArray:
@@ -162,11 +164,13 @@ def _order_is_clear(full: FloatArray, plain: CensoredLine, seen: NDArray[np.bool
 
 
 def _session(
-    design: FloatArray, fit: CensoredLine, seen: NDArray[np.bool_], order: FloatArray | None
+    design: FloatArray, fit: CensoredLine, seen: NDArray[np.bool_], order: FloatArray | None, name: str
 ) -> SessionFit:
     columns = design.shape[1]
     if fit.sd <= 1e-9:
-        raise QualityError("Every putt shows the same error: there is no spread to judge; check the columns.")
+        raise QualityError(
+            f"Every putt of the {name} shows the same error: there is no spread to judge; check the columns."
+        )
     warm_up = trend = math.nan
     if order is not None:
         warm_up = float(fit.coefficients[-2] * np.ptp(order[:, 0]))

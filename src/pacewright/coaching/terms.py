@@ -19,7 +19,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pacewright.coaching.outcomes import CAPTURED_AT_MOST_PAST_M, arrays, measure_arrays
-from pacewright.core.errors import QualityError
 from pacewright.core.outcome import Putt
 
 FloatArray = NDArray[np.float64]
@@ -78,19 +77,11 @@ class Terms:
 
 
 def terms(putts: Sequence[Putt]) -> Terms:
-    """The terms of the putts that have every measured quantity.
-
-    Raises QualityError when no quantity of the stroke was measured.
-    """
+    """The terms of the putts that have every measured quantity; one in all when none was measured."""
     data = arrays(putts)
     columns = [measure_arrays(putts, name) for name in QUANTITIES]
     known = np.column_stack([np.isfinite(values) & (values > 0.0) for values, _ in columns])
     measured = known.mean(axis=0) >= LEAST_MEASURED_SHARE
-    if not measured.any():
-        raise QualityError(
-            "Nothing of the stroke was measured, so the causes cannot be told apart; add at least one of "
-            f"{', '.join(QUANTITIES)}."
-        )
     kept = np.flatnonzero(known[:, measured].all(axis=1))
     names, merged, coefficients = _groups(measured)
     quantities = np.ones((kept.size, 5))

@@ -142,6 +142,8 @@ def best_third(data: Terms, cause: str) -> Spells | None:
         return None
     spells = left.size // size
     variances = left[: spells * size].reshape(spells, size).var(axis=1, ddof=1)
+    if not (variances > 0.0).all():
+        return None
     observed = float(np.log(variances).var(ddof=1))
     luck = _luck(size, spells)
     beyond = math.sqrt(max(observed - float(luck.mean()) - float(luck.std()), 0.0))
