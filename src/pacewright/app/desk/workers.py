@@ -77,7 +77,6 @@ class Workers:
             args=(
                 name,
                 self._context.database.url,
-                self._context.database.is_sqlite,
                 str(self._context.data_dir),
             ),
             name="pacewright worker",

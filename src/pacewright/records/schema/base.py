@@ -27,6 +27,11 @@ class UtcTime(TypeDecorator[datetime]):
     impl = DateTime(timezone=True)
     cache_ok = True
 
+    @property
+    def python_type(self) -> type[datetime]:
+        """For whoever reads a moment from text."""
+        return datetime
+
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
         """To UTC; a moment without a zone is a mistake of the caller."""
         if value is None:
