@@ -127,6 +127,17 @@ def test_a_constant_that_changes_with_length_is_seen_and_used() -> None:
     assert model.constant_at(0.4).value > model.constant_at(0.15).value
 
 
+def test_making_up_for_a_long_backswing_is_no_change_with_length() -> None:
+    """At one length: who swings longer swings slower. The exponent stays the prior's, and wide."""
+    rng = np.random.default_rng(16)
+    player = SimulatedPlayer(0.08, 0.0, 0.08, 0.0, 0.0, 0.0, correlation={("length", "shape"): -0.99})
+    model = fit_player_model(data_from_putts(simulate_putts(player, rng, [Task((5.0,) * 40)])))
+    assert model.length_exponent.value == pytest.approx(0.0, abs=1e-6)
+    assert model.length_exponent.sd == pytest.approx(0.10, rel=0.01)
+    near, far = model.constant_at(model.reference_length_m), model.constant_at(2 * model.reference_length_m)
+    assert far.sd > 2 * near.sd
+
+
 def _models(exponent: float, putts: int, seed: int) -> list[PlayerModel]:
     rng = np.random.default_rng(seed)
     player = SimulatedPlayer(time_exponent=exponent)
