@@ -26,11 +26,11 @@ from pacewright.web.settings import LARGEST_BODY, LARGEST_FORM_UPLOAD, LARGEST_P
 TOO_MUCH = "That is more than is taken here; send recordings in pieces."
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 PUBLIC = re.compile(
-    r"^/(?:static/.*|fonts/.*|login|p/.*|favicon\.ico|api/v1/(?:health|login|openapi\.json))$"
+    r"^/(?:static/.*|fonts/.*|login|p/.*|favicon\.ico|certificate|api/v1/(?:health|login|openapi\.json))$"
 )
 """Needs nobody: what a stranger may see (files of the pages, the log-in), and players' links, which check
 their token themselves."""
-PLAYER_MAY_CHANGE = re.compile(r"^/(?:logout|api/v1/(?:logout|me/password))$")
+PLAYER_MAY_CHANGE = re.compile(r"^/api/v1/(?:login|me/password)$")
 CONTENT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
     "media-src 'self' blob:; font-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; "

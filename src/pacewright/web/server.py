@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
@@ -11,9 +12,11 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.middleware.gzip import GZipMiddleware
 
 from pacewright.app.desk.desk import Desk
-from pacewright.web import api, pages
+from pacewright.web import api, pages, reach
 from pacewright.web.access import Doorkeeper
+from pacewright.web.conditional import Conditional
 from pacewright.web.guard import Guard
+from pacewright.web.limits import Failures
 from pacewright.web.problems import add_handlers
 from pacewright.web.settings import ServerSettings
 from pacewright.web.static_files import CompressedStatic
@@ -38,11 +41,18 @@ def create_app(desk: Desk, settings: ServerSettings | None = None) -> FastAPI:
     app.state.templates = environment()
     app.state.doorkeeper = Doorkeeper(desk, settings)
     app.state.stopping = asyncio.Event()
+    app.state.listening = set()
+    app.state.failed_by_sender = Failures(10, 300.0)
+    app.state.failed_by_account = Failures(30, 900.0)
+    app.state.failed_links = Failures(20, 300.0)
+    app.state.hashing = threading.BoundedSemaphore(2)
     add_handlers(app)
     app.include_router(api.router)
+    app.include_router(reach.router)
     app.include_router(pages.router)
     app.mount("/static", CompressedStatic(directory=STATIC), name="static")
     # The last one added meets a request first.
+    app.add_middleware(Conditional)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(Guard, doorkeeper=app.state.doorkeeper)
     return app

@@ -17,9 +17,9 @@ LARGEST_PACKAGE = 8 << 30
 class ServerSettings:
     """How a server is set.
 
-    ``demands_login``: nobody gets in without an account, not even from this machine. ``behind_proxy``: believe
-    what a proxy on this machine says about who asks (X-Forwarded-For, -Proto). ``extra_hosts`` are further
-    names under which the server is addressed. ``secure_cookies``: cookies travel over TLS alone.
+    ``demands_login``: nobody gets in without an account, not even from this machine. ``behind_proxy``:
+    believe what a proxy on this machine says about who asks (X-Forwarded-For, -Proto). ``extra_hosts`` are
+    further names under which the server is addressed. ``secure_cookies``: cookies travel over TLS alone.
     """
 
     host: str = "127.0.0.1"
