@@ -23,7 +23,7 @@ from pacewright.coaching.spread_change import rule_power, spread_change, verdict
 OUTPUT = Path(__file__).parents[1] / "docs" / "validation-progress.md"
 FloatArray = NDArray[np.float64]
 Draw = Callable[[np.random.Generator, int], FloatArray]
-PLAYERS = 400
+PLAYERS = 250
 POWER_PLAYERS = 1000
 PUTTS = 200
 FIRST_LOOK = 5
