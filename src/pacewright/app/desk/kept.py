@@ -16,7 +16,6 @@ def plan_request(kept: Mapping[str, Any]) -> PlanRequest:
     return PlanRequest(
         lengths_m=tuple(kept["lengths_m"]), start=dt.date.fromisoformat(kept["start"]),
         weekdays=tuple(kept["weekdays"]), weeks=kept["weeks"], sessions=kept["sessions"],
-        minutes=kept["minutes"],
-        test_putts=kept["test_putts"], beats_per_minute=kept["beats_per_minute"],
+        minutes=kept["minutes"], test_putts=kept["test_putts"], beats_per_minute=kept["beats_per_minute"],
         green_id=None if green_id is None else UUID(green_id),
     )  # fmt: skip
