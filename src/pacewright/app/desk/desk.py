@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 from types import TracebackType
+from uuid import UUID
 
 from pacewright.app.desk.consents import Consents
 from pacewright.app.desk.context import OWNER, Actor, Context
@@ -20,9 +21,9 @@ from pacewright.app.desk.sharing import Sharing
 from pacewright.app.desk.story import Story
 from pacewright.app.desk.strokes import Strokes
 from pacewright.app.desk.undoing import Journal, Settings, Undo
-from pacewright.app.desk.uploads import Recordings, Uploads
+from pacewright.app.desk.uploads import Recordings, Uploads, tidy
 from pacewright.app.desk.users import Users
-from pacewright.app.desk.workers import Workers
+from pacewright.app.desk.workers import Workers, work_once
 from pacewright.core.errors import SettingsError
 from pacewright.records.engine import Database
 from pacewright.records.files import FileStore
@@ -101,6 +102,15 @@ class Desk:
     def workers(self, count: int = 1) -> Workers:
         """Worker processes for the jobs; `start` and `stop` them with the server."""
         return Workers(self._context, count)
+
+    def work_once(self) -> UUID | None:
+        """Do the oldest waiting job here and now; its id, or None when none waits."""
+        return work_once(self._context)
+
+    def tidy(self) -> int:
+        """Remove what stopped processes left in the folder of uploads, and uploads nobody went on with for a
+        week; returns how many files went. For the server, when it starts."""
+        return tidy(self._context)
 
     def close(self) -> None:
         """Close the database."""

@@ -17,6 +17,8 @@ from pacewright.records.schema import Job, Session
 from pacewright.records.schema.base import now
 
 ANALYSE = "analyse"
+FIGURES = "figures"
+"""Work out the figures of a player's story anew."""
 OPEN = ("queued", "running")
 MOST_ATTEMPTS = 3
 HEARTBEAT_S = 1.0
@@ -97,6 +99,13 @@ def queue(
     transaction.add(row)
     transaction.flush()
     return row
+
+
+def queue_once(transaction: Transaction, kind: str, player_id: UUID) -> None:
+    """Queue work on a player unless the same waits already."""
+    same = select(Job.id).where(Job.state == "queued", Job.kind == kind, Job.player_id == player_id).limit(1)
+    if transaction.scalar(same) is None:
+        queue(transaction, kind, player_id=player_id)
 
 
 def claim(context: Context, worker: str, pid: int) -> Job | None:

@@ -249,13 +249,8 @@ def insert_putts(transaction: Transaction, session: Session, putts: Sequence[New
     for stroke_id in {new.stroke_id for new in putts if new.stroke_id is not None}:
         _check_stroke(transaction, stroke_id, session.player_id)
     dialect = postgresql if transaction.get_bind().dialect.name == "postgresql" else sqlite
-    # ~30 values a row, and SQLite takes 32,766 in one statement.
-    for start in range(0, len(rows), 500):
-        transaction.execute(
-            dialect.insert(Putt)
-            .values(rows[start : start + 500])
-            .on_conflict_do_nothing(index_elements=["player_id", "client_id"])
-        )
+    new = dialect.insert(Putt).on_conflict_do_nothing(index_elements=["player_id", "client_id"])
+    transaction.connection().execute(new, rows)
     transaction.execute(
         Player.__table__.update()  # type: ignore[attr-defined]
         .where(Player.id == session.player_id)

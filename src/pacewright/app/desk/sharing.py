@@ -12,7 +12,7 @@ import hmac
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 from uuid import UUID
 
 from sqlalchemy import select
@@ -29,6 +29,9 @@ from pacewright.core.errors import ForbiddenError, LimitError, NotFoundError, Se
 from pacewright.records.ids import new_id
 from pacewright.records.schema import DrillResult, Plan, Player, Putt, Session, ShareToken
 from pacewright.records.schema.base import now
+
+if TYPE_CHECKING:
+    from pacewright.app.desk.practice_results import PageResults, Received
 
 LIVES_FOR = dt.timedelta(days=120)
 LONGEST_LIFE = dt.timedelta(days=400)
@@ -177,6 +180,15 @@ class Sharing:
                 session.is_unread = True
             self._context.log(transaction, "sync", "session", session.id, player.id, added=added)
             return Synced(session.id, tuple(names), tuple(drill.client_id for drill in day.drills), added)
+
+    def receive(self, token: str, results: PageResults) -> Received:
+        """Take in what a player's page sends: run by run, each putt once however often it comes.
+
+        Raises ForbiddenError for a token that does not hold or a plan of another player.
+        """
+        from pacewright.app.desk.practice_results import receive_results
+
+        return receive_results(self._context, token, results)
 
     def send_clip(
         self, token: str, day_client_id: str, held_on: dt.date, name: str, stream: BinaryIO

@@ -15,6 +15,7 @@ from pacewright.app.desk import convert
 from pacewright.app.desk.analysis import pacewright_version
 from pacewright.app.desk.consents import missing_consents
 from pacewright.app.desk.context import Context, alive
+from pacewright.app.desk.jobs import FIGURES, queue_once
 from pacewright.app.desk.players import player_lines
 from pacewright.app.desk.practice import active_plan
 from pacewright.app.desk.putts import core_putts, session_label
@@ -55,11 +56,22 @@ class Story:
                 recent=tuple(session_views(transaction, base.limit(RECENT))),
             )
 
-    def of_player(self, player_id: UUID) -> StoryView:
-        """A player at a glance. Raises NotFoundError."""
+    def of_player(self, player_id: UUID, *, wait: bool = True) -> StoryView:
+        """A player at a glance. Raises NotFoundError.
+
+        Figures over hundreds of putts take a second or so. With ``wait`` False the story never waits for them:
+        it shows those of before the last change (`is_fresh` says so) and has a worker work them out.
+        """
         with self._context.read() as transaction:
             player = self._context.get(transaction, Player, player_id, "player")
-        figures = self.figures(player_id)
+            kept = transaction.get(Digest, (player_id, "story"))
+        is_fresh = kept is not None and _holds(kept, player)
+        if wait or (kept is not None and is_fresh):
+            figures, is_fresh = self.figures(player_id), True
+        else:
+            figures = _NOTHING_YET if kept is None else kept.body
+            with self._context.database.write() as transaction:
+                queue_once(transaction, FIGURES, player_id)
         with self._context.read() as transaction:
             plan = active_plan(transaction, player_id)
             putter = transaction.scalar(
@@ -82,6 +94,7 @@ class Story:
                 findings=tuple(find_findings(transaction, player_id=player_id, limit=RECENT)),
                 putts=_count(transaction, Putt, Putt.player_id == player_id),
                 strokes=_count(transaction, Stroke, (Stroke.player_id == player_id) & Stroke.is_current),
+                is_fresh=is_fresh,
             )
 
     def figures(self, player_id: UUID) -> Mapping[str, Any]:
@@ -93,10 +106,7 @@ class Story:
             player = self._context.get(transaction, Player, player_id, "player")
             kept = transaction.get(Digest, (player_id, "story"))
             version = player.figures_version
-            if kept is not None and (kept.figures_version, kept.pacewright_version) == (
-                version,
-                pacewright_version(),
-            ):
+            if kept is not None and _holds(kept, player):
                 return kept.body
             putts = core_putts(transaction, player_id, most=MOST_PUTTS)
             sessions = _sessions_by_label(transaction, player_id)
@@ -116,6 +126,16 @@ class Story:
             elif row.figures_version > version:
                 return
             row.figures_version, row.pacewright_version, row.body = version, pacewright_version(), body
+
+
+_WAITING = {"body": None, "statement": "The figures are being worked out.", "explanation": [], "rows": {}}
+_NOTHING_YET: dict[str, Any] = {"budget": _WAITING, "tempo": _WAITING, "progress": _WAITING, "days": []}
+
+
+def _holds(kept: Digest, player: Player) -> bool:
+    """Whether kept figures are those of the player's putts as they are now."""
+    wanted = (player.figures_version, pacewright_version())
+    return (kept.figures_version, kept.pacewright_version) == wanted
 
 
 def _due(transaction: Transaction) -> list[Any]:

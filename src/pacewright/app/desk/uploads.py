@@ -8,7 +8,7 @@ from pathlib import Path, PurePath
 from typing import Any, BinaryIO
 from uuid import UUID
 
-from sqlalchemy import func, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session as Transaction
 
 from pacewright.app.desk import convert
@@ -329,6 +329,14 @@ def recording_views(transaction: Transaction, rows: list[Recording]) -> list[Rec
     return [
         convert.recording(row, analyses.get(row.id), strokes.get(row.id, 0), jobs.get(row.id)) for row in rows
     ]
+
+
+def tidy(context: Context) -> int:
+    """Forget uploads that nobody went on with, and remove files that belong to none; returns how many."""
+    with context.database.write() as transaction:
+        transaction.execute(delete(Upload).where(Upload.touched_at < now() - FORGOTTEN_AFTER))
+        going_on = list(transaction.scalars(select(Upload.id)))
+    return context.files.tidy(going_on)
 
 
 def clean_name(name: str) -> str:

@@ -484,7 +484,10 @@ class SpreadOnDay:
 
 @dataclass(frozen=True, slots=True)
 class StoryView:
-    """A player at a glance: budget, beat, progress (last session against the one before), plan, putter."""
+    """A player at a glance: budget, beat, progress (last session against the one before), plan, putter.
+
+    ``is_fresh`` is false while the figures are those of before the last change and new ones are worked out.
+    """
 
     player: PlayerView
     budget: Told
@@ -497,3 +500,4 @@ class StoryView:
     findings: tuple[FindingView, ...]
     putts: int
     strokes: int
+    is_fresh: bool = True

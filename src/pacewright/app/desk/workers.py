@@ -19,6 +19,7 @@ from pacewright.app.desk import jobs
 from pacewright.app.desk.analysis import assess_recording_row, write_analysis
 from pacewright.app.desk.context import Context
 from pacewright.app.desk.correcting import with_earlier_corrections
+from pacewright.app.desk.story import Story
 from pacewright.core.errors import PacewrightError
 from pacewright.records.engine import Database
 from pacewright.records.files import FileStore
@@ -151,6 +152,9 @@ class _Heart:
 
 
 def _do(context: Context, job: Job, worker: str, heart: _Heart) -> None:
+    if job.kind == jobs.FIGURES and job.player_id is not None:
+        _work_out_figures(context, job, worker)
+        return
     if job.kind != jobs.ANALYSE or job.recording_id is None:
         jobs.end(context, job.id, worker, "failed", f"This version of Pacewright has no job '{job.kind}'.")
         return
@@ -176,6 +180,19 @@ def _do(context: Context, job: Job, worker: str, heart: _Heart) -> None:
             f"The analysis broke off ({type(error).__name__}); this is a defect of Pacewright.",
         )
         raise
+
+
+def _work_out_figures(context: Context, job: Job, worker: str) -> None:
+    assert job.player_id is not None
+    try:
+        Story(context).figures(job.player_id)
+    except PacewrightError as error:
+        jobs.end(context, job.id, worker, "failed", str(error))
+        return
+    with context.database.write() as transaction:
+        row = jobs.is_ours(transaction, job.id, worker)
+        if row is not None:
+            row.state, row.progress, row.ended_at = "done", 1.0, now()
 
 
 def _work(name: str, url: str, data_dir: str) -> None:

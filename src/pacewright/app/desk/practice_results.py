@@ -1,0 +1,138 @@
+"""What the player's page sends back (docs/contracts/practice.md): items with ids, each taken in once."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+from sqlalchemy import select
+
+from pacewright.app.desk.context import Context, alive
+from pacewright.app.desk.putts import NewPutt
+from pacewright.app.desk.sharing import NewDrillResult, PracticeDay, check_token
+from pacewright.core.errors import ForbiddenError, SettingsError
+from pacewright.core.outcome import Outcome
+from pacewright.records import undo
+from pacewright.records.schema import Plan, Putt
+
+PHASES = {"retention test": "retention"}
+REFUSED = "This link does not hold (any more); ask your coach for a new one."
+
+
+@dataclass(frozen=True, slots=True)
+class PagePutt:
+    """A putt noted on the page, of one run of one session of the plan."""
+
+    id: str
+    at: dt.datetime
+    run: str
+    session_kind: str
+    asked_m: float
+    outcome: Outcome
+    guess_along_m: float | None = None
+    block: str = ""
+    beats_per_minute: float | None = None
+    beat_error_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PageEnd:
+    """The end of a run: session ``number`` of the plan, with so many putts."""
+
+    id: str
+    at: dt.datetime
+    run: str
+    number: int
+    putts: int
+
+
+@dataclass(frozen=True, slots=True)
+class PageResults:
+    """One sending: putts, ends of runs, and the ids of putts that the player took back."""
+
+    plan_id: UUID
+    putts: tuple[PagePutt, ...] = ()
+    ends: tuple[PageEnd, ...] = ()
+    taken_back: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Received:
+    """``added`` putts and ends were new; ``refused`` are ids of those that make no sense, with the reason."""
+
+    added: int
+    refused: tuple[tuple[str, str], ...] = ()
+
+
+def receive_results(context: Context, token: str, results: PageResults) -> Received:
+    """As `Sharing.receive`."""
+    _check_plan(context, token, results.plan_id)
+    gone = set(results.taken_back)
+    items = [item for item in (*results.putts, *results.ends) if item.id not in gone]
+    received = Received(0)
+    for run in dict.fromkeys(item.run for item in items):
+        received = _both(received, _sync(context, token, run, [item for item in items if item.run == run]))
+    if gone:
+        _take_back(context, token, results.taken_back)
+    return received
+
+
+def _sync(context: Context, token: str, run: str, items: Sequence[PagePutt | PageEnd]) -> Received:
+    """Take in the items of a run; where some make no sense, the others all the same."""
+    from pacewright.app.desk.sharing import Sharing
+
+    try:
+        return Received(Sharing(context).sync(token, _day(run, items)).added)
+    except SettingsError as error:
+        if len(items) == 1:
+            return Received(0, ((items[0].id, str(error)),))
+    middle = len(items) // 2
+    return _both(_sync(context, token, run, items[:middle]), _sync(context, token, run, items[middle:]))
+
+
+def _both(one: Received, other: Received) -> Received:
+    return Received(one.added + other.added, one.refused + other.refused)
+
+
+def _check_plan(context: Context, token: str, plan_id: UUID) -> None:
+    """A phone that holds plans of several players must not mix them up."""
+    with context.database.read() as transaction:
+        _, player = check_token(transaction, token)
+        plan = transaction.get(Plan, plan_id)
+        if plan is None or plan.player_id != player.id:
+            raise ForbiddenError(REFUSED)
+
+
+def _day(run: str, items: Sequence[PagePutt | PageEnd]) -> PracticeDay:
+    putts = [item for item in items if isinstance(item, PagePutt)]
+    return PracticeDay(
+        client_id=run,
+        held_on=min(item.at for item in items).date(),
+        kind=putts[0].session_kind if putts else "practice",
+        putts=tuple(
+            NewPutt(
+                putt.asked_m, putt.outcome, putt.guess_along_m, putt.block, PHASES.get(putt.session_kind, ""),
+                putt.beats_per_minute, putt.beat_error_s, client_id=putt.id, played_at=putt.at,
+            )
+            for putt in putts
+        ),
+        drills=tuple(
+            NewDrillResult(end.id, f"session {end.number} of the plan", end.at, {"putts": end.putts})
+            for end in items
+            if isinstance(end, PageEnd)
+        ),
+    )  # fmt: skip
+
+
+def _take_back(context: Context, token: str, ids: Sequence[str]) -> None:
+    """Delete putts of this player that were sent before they were taken back."""
+    with context.database.write() as transaction:
+        _, player = check_token(transaction, token)
+        found = transaction.scalars(
+            select(Putt).where(Putt.player_id == player.id, Putt.client_id.in_(list(ids)), alive(Putt))
+        )
+        for putt in list(found):
+            undo.delete(transaction, putt, "player")
+            context.figures_changed(transaction, player.id)
