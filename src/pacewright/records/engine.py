@@ -127,7 +127,10 @@ def _sqlite_engine(url: str) -> Engine:
 
 
 def _postgres_engine(url: str) -> Engine:
+    # Half a second to import, and only for whoever uses PostgreSQL.
+    import psycopg
+
     with_driver = make_url(url).set(drivername="postgresql+psycopg")
     return create_engine(
-        with_driver, json_serializer=_dumps, pool_pre_ping=True, pool_size=8, max_overflow=24
+        with_driver, module=psycopg, json_serializer=_dumps, pool_pre_ping=True, pool_size=8, max_overflow=24
     )

@@ -7,6 +7,8 @@ from pathlib import Path
 from types import TracebackType
 from uuid import UUID
 
+from sqlalchemy.exc import OperationalError
+
 from pacewright.app.desk.consents import Consents
 from pacewright.app.desk.context import OWNER, Actor, Context
 from pacewright.app.desk.equipment import Greens, Putters
@@ -80,7 +82,12 @@ class Desk:
         if not os.access(folder, os.W_OK):
             raise SettingsError(f"'{folder}' cannot be used as data folder: it may not be written to.")
         database = Database(database_url, folder)
-        upgrade(database)
+        try:
+            upgrade(database)
+        except OperationalError as error:
+            database.close()
+            reason = str(error.orig).strip().splitlines()[0]
+            raise SettingsError(f"The database cannot be opened: {reason}") from None
         return Desk(Context(database, files, folder))
 
     @property

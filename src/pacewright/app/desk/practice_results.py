@@ -70,7 +70,8 @@ def receive_results(context: Context, token: str, results: PageResults) -> Recei
     """As `Sharing.receive`."""
     _check_plan(context, token, results.plan_id)
     gone = set(results.taken_back)
-    items = [item for item in (*results.putts, *results.ends) if item.id not in gone]
+    sent: tuple[PagePutt | PageEnd, ...] = (*results.putts, *results.ends)
+    items = [item for item in sent if item.id not in gone]
     received = Received(0)
     for run in dict.fromkeys(item.run for item in items):
         received = _both(received, _sync(context, token, run, [item for item in items if item.run == run]))

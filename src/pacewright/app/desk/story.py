@@ -128,7 +128,12 @@ class Story:
             row.figures_version, row.pacewright_version, row.body = version, pacewright_version(), body
 
 
-_WAITING = {"body": None, "statement": "The figures are being worked out.", "explanation": [], "rows": {}}
+_WAITING: dict[str, Any] = {
+    "body": None,
+    "statement": "The figures are being worked out.",
+    "explanation": [],
+    "rows": {},
+}
 _NOTHING_YET: dict[str, Any] = {"budget": _WAITING, "tempo": _WAITING, "progress": _WAITING, "days": []}
 
 
