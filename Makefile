@@ -32,8 +32,10 @@ help: ## Say what there is to make
 demo: $(RUNTIME) ## Run the whole job on made-up players and on real recordings, into demo-out/
 	$(BIN)/pacewright demo --out demo-out
 
-serve: ## The page in the browser (not built yet)
-	@echo "The web app is not built yet. Use the command line: make demo, then .venv/bin/pacewright --help"
+# The page offers the invented club while the desk is empty; `make serve ARGS=--demo` fills it before it opens.
+serve: ARGS ?=
+serve: $(RUNTIME) ## Open the coach's desk in the browser, at http://127.0.0.1:8780
+	$(BIN)/pacewright serve $(ARGS)
 
 test: check browser ## Run every check and every test
 	@echo "==> Tests, on $(WORKERS) processes"

@@ -5,9 +5,11 @@ Contract: docs/contracts/practice.md.
 
 from __future__ import annotations
 
+import copy
 import hashlib
 import json
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -55,15 +57,20 @@ class PagePart:
 
 def practice_payload(plan: PracticePlan, player: PracticePlayer | None = None) -> dict[str, Any]:
     """What ``plan.json`` holds: the plan, and how to show it. The same plan has the same ``plan_id``."""
-    player = player or PracticePlayer()
     body = plan_dict(plan)
     digest = hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()
+    return payload_of(body, digest[:32], player or PracticePlayer())
+
+
+def payload_of(body: Mapping[str, Any], plan_id: str, player: PracticePlayer) -> dict[str, Any]:
+    """As `practice_payload`, from a plan in the words of ``plan --json`` that goes by ``plan_id``."""
+    body = copy.deepcopy(dict(body))
     for session in body["sessions"]:
         for block in session["blocks"]:
             block["feedback_mode"] = _FEEDBACK.get(block["feedback"], "each")
     return {
         "schema": SCHEMA,
-        "plan_id": digest[:32],
+        "plan_id": plan_id,
         "player": {"units": player.units, "language": player.language},
         "rest_every_minutes": BREAK_EVERY_MINUTES,
         "plan": body,
@@ -94,7 +101,7 @@ def write_practice_file(plan: PracticePlan, out: str | Path, player: PracticePla
 
 @cache
 def practice_parts() -> dict[str, PagePart]:
-    """Every file of the served page but ``plan.json``, by its address below the player's link; "" is the page."""
+    """Every file of the served page but ``plan.json``, by its address below the link; "" is the page."""
     parts = {name: _static(name) for name in (*MODULES, *WORKLET, "worker.js", "icon.svg")}
     config = {
         "plan_url": "plan.json",

@@ -30,6 +30,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "tempo": ("pacewright.cli.tempo", "Which beat gives this player the smallest spread of distance."),
     "drill": ("pacewright.cli.drill", "Score a drill, and follow it from go to go."),
     "plan": ("pacewright.cli.plan", "Practice plan: page, PDF and calendar."),
+    "serve": ("pacewright.cli.serve", "Open the coach's desk in the browser."),
     "demo": ("pacewright.cli.demo", "Run the whole job on a bundled recording."),
 }
 """Command name: (module with a Typer app called ``command``, one line of help)."""

@@ -12,7 +12,7 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.middleware.gzip import GZipMiddleware
 
 from pacewright.app.desk.desk import Desk
-from pacewright.web import api, pages, reach
+from pacewright.web import api, pages, practice, reach
 from pacewright.web.access import Doorkeeper
 from pacewright.web.conditional import Conditional
 from pacewright.web.guard import Guard
@@ -49,6 +49,7 @@ def create_app(desk: Desk, settings: ServerSettings | None = None) -> FastAPI:
     add_handlers(app)
     app.include_router(api.router)
     app.include_router(reach.router)
+    app.include_router(practice.router)
     app.include_router(pages.router)
     app.mount("/static", CompressedStatic(directory=STATIC), name="static")
     # The last one added meets a request first.

@@ -19,9 +19,10 @@ from pacewright.app.desk.views import (
     JobView,
     JournalView,
     Page,
+    PlayerView,
     UndoView,
 )
-from pacewright.core.errors import SettingsError
+from pacewright.core.errors import ForbiddenError, SettingsError
 from pacewright.web.api.common import After, Body, DeskDep, Limit, Name, part
 from pacewright.web.sending import body_on_disk, file_once, temporary
 
@@ -108,6 +109,16 @@ def cancel_job(desk: DeskDep, job_id: UUID) -> JobView:
 def retry_job(desk: DeskDep, job_id: UUID) -> JobView:
     """Queue the work of an ended job again, as a new job."""
     return desk.jobs.retry(job_id)
+
+
+@router.post("/demo-club", status_code=201)
+def make_demo_club(desk: DeskDep) -> list[PlayerView]:
+    """Fill an empty desk with the invented club, a year of sessions; 409 when there are players."""
+    from pacewright.app.desk.demo_club import seed_demo_club
+
+    if desk.actor.role != "coach":
+        raise ForbiddenError("This is for the coach alone.")
+    return list(seed_demo_club(desk))
 
 
 @router.get("/players/{player_id}/export", response_class=FileResponse, responses=_ZIP)
