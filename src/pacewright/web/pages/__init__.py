@@ -1,12 +1,26 @@
-"""The pages of the desk. `router` is mounted at the root of the server.
-
-A page takes the desk as `DeskDep` of `web.access`: it sees what whoever asks may see. `web.templating.render`
-fills a template of `web/templates`; every template has ``actor``, ``csrf_token``, ``is_local`` (no log-in at
-this desk) and ``asset(path)`` (address of a file of `web/static`, to be kept for ever).
-"""
+"""The pages of the desk, a module for each thing that a coach is doing."""
 
 from __future__ import annotations
 
 from fastapi import APIRouter
 
+from pacewright.web.pages import (
+    entrance,
+    greens,
+    groups,
+    players,
+    progress,
+    report,
+    review,
+    sessions,
+    station,
+)
+from pacewright.web.pages import settings as settings_pages
+from pacewright.web.pages import today as today_pages
+
 router = APIRouter(include_in_schema=False)
+for _part in (
+    entrance, today_pages, players, sessions, review, greens, station, progress, report, groups,
+    settings_pages,
+):  # fmt: skip
+    router.include_router(_part.router)

@@ -1,0 +1,27 @@
+"""Today: who is next, what is open, what came in; and an empty desk on its first day."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from pacewright.web.access import DeskDep
+from pacewright.web.pages.site import show
+
+router = APIRouter()
+
+
+@router.get("/")
+def today(request: Request, desk: DeskDep) -> Response:
+    """What a coach opens the day with; a player sees its own page."""
+    if desk.actor.role == "player":
+        return RedirectResponse(f"/players/{desk.actor.player_id}", 303)
+    if not desk.players.list(limit=1).items:
+        return show(request, "first_run.html", tab="today")
+    return show(request, "today.html", tab="today", today=desk.story.today())
+
+
+@router.get("/today/part")
+def today_part(request: Request, desk: DeskDep) -> HTMLResponse:
+    """What changes by itself: jobs, sessions."""
+    return show(request, "today_part.html", today=desk.story.today())
