@@ -10,6 +10,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path, PurePath
 from typing import Any
 
+import python_multipart  # noqa: F401 - reads the forms, asked for by name only once one arrives
 from fastapi import Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import FileResponse
