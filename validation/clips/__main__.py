@@ -1,31 +1,69 @@
-"""Run ``python -m validation.clips``: render, assess, compare, rewrite docs/validation-clips.md."""
+"""Render the clips, let the tool measure them, compare with the truth: ``python -m validation.clips``.
+
+A full run rewrites docs/validation-clips.md; a part of the clips (``--only``) is printed instead.
+"""
 
 from __future__ import annotations
 
 import argparse
+import multiprocessing
 import sys
 import tempfile
 import time
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
 from pathlib import Path
 
-from validation.clips.build import build
+from validation.clips.build import Clip, build
 from validation.clips.catalogue import catalogue
+from validation.clips.page import details, page, summary
+from validation.clips.score import score
+
+OUTPUT = Path(__file__).parents[2] / "docs" / "validation-clips.md"
 
 
 def main() -> int:
-    """Render what is asked."""
+    """Run what is asked."""
     parser = argparse.ArgumentParser(prog="python -m validation.clips", description=__doc__)
-    parser.add_argument("--only", default="", help="a group's or a clip's name, or a part of it")
-    parser.add_argument("--into", type=Path, default=Path(tempfile.gettempdir()) / "pacewright-clips")
-    parser.add_argument("--render", action="store_true", help="render only")
+    parser.add_argument(
+        "--only", default="", metavar="TEXT", help="clips whose name or group holds this text"
+    )
+    parser.add_argument("--workers", type=int, default=1, help="processes at once")
+    parser.add_argument("--list", action="store_true", help="print the names and stop")
+    parser.add_argument("--render", action="store_true", help="render into --into and stop")
+    parser.add_argument("--into", type=Path, default=Path(tempfile.gettempdir()) / "pacewright-clips",
+                        help="where rendered clips are kept")  # fmt: skip
     chosen = parser.parse_args()
+    clips = [clip for clip in catalogue() if chosen.only in clip.name or chosen.only in clip.group]
+    if chosen.list:
+        print("\n".join(f"{clip.file_name:45} {clip.group}" for clip in clips))
+        return 0
     chosen.into.mkdir(parents=True, exist_ok=True)
-    for clip in catalogue():
-        if chosen.only in clip.name or chosen.only in clip.group:
-            start = time.perf_counter()
-            path = build(clip, chosen.into)
-            print(f"{path.name}: {time.perf_counter() - start:.0f} s", flush=True)
+    if chosen.render:
+        for clip in clips:
+            _render(clip, chosen.into)
+        return 0
+    results = []
+    # Processes start anew: a fork after OpenCV was used can hang.
+    with ProcessPoolExecutor(chosen.workers, mp_context=multiprocessing.get_context("spawn")) as pool:
+        for result in pool.map(partial(score, folder=chosen.into), clips):
+            print(
+                f"{result.name}: {'found' if result.found else result.said} {result.beyond or ''}", flush=True
+            )
+            results.append(result)
+    if chosen.only:
+        groups = list(dict.fromkeys(result.group for result in results))
+        print("\n".join([*summary(results, groups), "", *details(results)]))
+    else:
+        OUTPUT.write_text(page(results), encoding="utf-8")
+        print(f"written: {OUTPUT.name}")
     return 0
+
+
+def _render(clip: Clip, folder: Path) -> None:
+    start = time.perf_counter()
+    path = build(clip, folder)
+    print(f"{path.name}: {time.perf_counter() - start:.0f} s", flush=True)
 
 
 if __name__ == "__main__":

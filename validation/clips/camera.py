@@ -60,7 +60,9 @@ class Camera:
         return self.focal_px / depth
 
 
-def looking_at(position_m: FloatArray, target_m: FloatArray, up: FloatArray, roll_rad: float = 0.0) -> FloatArray:
+def looking_at(
+    position_m: FloatArray, target_m: FloatArray, up: FloatArray, roll_rad: float = 0.0
+) -> FloatArray:
     """Rotation (3, 3) of a camera at ``position_m`` that looks at ``target_m``, with ``up`` upward in it."""
     forward = (target_m - position_m) / np.linalg.norm(target_m - position_m)
     right = np.cross(forward, up)

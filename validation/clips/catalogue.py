@@ -88,9 +88,13 @@ def _times() -> Iterator[Row]:
         "jitter": Shutter(jitter_share=0.08), "dropped": Shutter(dropped_share=0.04),
         "jitter-and-dropped-120": Shutter(120.0, 1 / 500, jitter_share=0.1, dropped_share=0.03),
     }.items()):  # fmt: skip
-        yield f"vfr-{name}-{VIEWS[k % 2]}", TIMES, Recipe(VIEWS[k % 2], shutter=shutter), replace(
-            H264, ending="mov", ticks_hz=600 if k == 2 else 90000
-        ), None
+        yield (
+            f"vfr-{name}-{VIEWS[k % 2]}",
+            TIMES,
+            Recipe(VIEWS[k % 2], shutter=shutter),
+            replace(H264, ending="mov", ticks_hz=600 if k == 2 else 90000),
+            None,
+        )
     slow = replace(H264, play_slower=8.0)
     named = replace(slow, metadata={CAPTURE_KEY: "240.000000"})
     yield "slow-motion-with-capture-rate-above", TIMES, Recipe("above"), named, None

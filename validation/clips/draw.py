@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -35,7 +35,7 @@ class Recipe:
 
     view: str = "above"
     size_px: tuple[int, int] = (1920, 1080)
-    shutter: Shutter = Shutter()
+    shutter: Shutter = field(default_factory=Shutter)
     ground: str | None = None
     shape: str | None = None
     coat: str | None = None
@@ -82,7 +82,7 @@ def scene_of(recipe: Recipe, seed: int) -> Scene:
     )  # fmt: skip
 
 
-def _stroke(recipe: Recipe, rng: np.random.Generator, width_m: float) -> StrokeModel | LawStroke:
+def _stroke(rng: np.random.Generator, width_m: float) -> StrokeModel | LawStroke:
     """A stroke that fits into the picture; one in four follows a law of its own. Head mass and bounce are drawn."""
     while True:
         if rng.random() < 0.25:
@@ -107,7 +107,7 @@ def _timeline(recipe: Recipe, rng: np.random.Generator, side: int, width_m: floa
     )  # fmt: skip
     if recipe.still or recipe.no_stroke:
         return Timeline(None, path, None, still_length_s=1.2)
-    model = replace(_stroke(recipe, rng, width_m), speed_kept=1.0 if recipe.no_ball else float(kept))
+    model = replace(_stroke(rng, width_m), speed_kept=1.0 if recipe.no_ball else float(kept))
     path = replace(path, path_angle_rad=model.path_angle_rad)
     direction = 0.85 * path.face_angle_rad + 0.15 * path.path_angle_rad
     speed = (1 + bounce) * head_kg / (head_kg + BALL_MASS_KG) * model.truth()["impact_speed_m_s"]
@@ -182,7 +182,9 @@ def _light(recipe: Recipe, rng: np.random.Generator, side: int) -> Light:
     if recipe.shadows:  # from behind the player, so that the shadow falls over the ball
         azimuth = side * np.pi / 2 + rng.uniform(-0.9, 0.9)
         key, softness = rng.uniform(0.5, 0.75), rng.choice([0.005, rng.uniform(0.02, 0.08)])
-    direction = np.array([np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth), np.sin(elevation)])
+    direction = np.array(
+        [np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth), np.sin(elevation)]
+    )
     return Light(
         direction, float(key), float(softness), recipe.flicker_hz,
         float(rng.uniform(0.08, 0.3)) if recipe.flicker_hz else 0.0, float(rng.uniform(0.05, 0.3)),
@@ -190,7 +192,9 @@ def _light(recipe: Recipe, rng: np.random.Generator, side: int) -> Light:
     )  # fmt: skip
 
 
-def _lines(rng: np.random.Generator, ground: str) -> tuple[tuple[float, float, float, float, float, float], ...]:
+def _lines(
+    rng: np.random.Generator, ground: str
+) -> tuple[tuple[float, float, float, float, float, float], ...]:
     """A mat's printed lines: along the target line on both sides, and across it."""
     if ground != "mat":
         return ()

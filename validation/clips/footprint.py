@@ -33,7 +33,9 @@ def samples(count: int, footprint_sd_px: float = FOOTPRINT_SD_PX) -> tuple[Float
         offsets = offsets @ spread
     else:
         offsets = offsets - offsets.mean(axis=0)
-    # The first four are spread over the exposure and the rest follows: a pixel may do with the first few.
-    first = (np.array([1, 3, 5, 7]) * count) // 8
-    order = np.concatenate([first, np.setdiff1d(k, first)]) if count >= 8 else k
+    # The first six are the ends of the exposure and the outermost places: an edge that crosses the pixel, or
+    # passes it, parts them, and a pixel that they see alike needs no more.
+    ends = [0, count - 1, *offsets.argmax(axis=0), *offsets.argmin(axis=0)]
+    first = np.array(list(dict.fromkeys(int(end) for end in ends)))
+    order = np.concatenate([first, np.setdiff1d(k, first)])
     return offsets[order] * footprint_sd_px, instants[order]

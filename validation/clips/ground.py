@@ -50,7 +50,7 @@ def fine_texture(kind: str, seed: int) -> tuple[FloatArray, ...]:
         value = _blades(rng, n)
     else:
         value = _loops(rng, n, rough=0.16 if "carpet" in kind else 0.07)
-    tint = _octaves(rng, n, (24.0, 80.0), (0.03, 0.04))
+    tint = _octaves(rng, n, (24.0, 80.0), (0.02, 0.02))
     colour = np.array(COLOURS[kind], dtype=np.float32)
     shade = np.stack([1.0 + 1.5 * tint, 1.0 + 0.0 * tint, 1.0 - tint], axis=-1).astype(np.float32)
     if kind == "plain":
@@ -66,18 +66,21 @@ def _blades(rng: np.random.Generator, n: int) -> FloatArray:
     """Short grass: many blades, mown one way, some light and some in the gaps dark."""
     canvas = np.full((n, n), 0.55, np.float32)
     lean = rng.uniform(0, 2 * np.pi)
+    count = 26000
     for layer in range(3):
-        for _ in range(26000):
-            x, y = rng.uniform(0, n, 2)
-            angle = lean + rng.normal(0, 0.9)
-            length = rng.uniform(8, 26)
-            dx, dy = length * np.cos(angle), length * np.sin(angle)
-            tone = float((0.45 + 0.22 * layer) * rng.lognormal(0, 0.28))
-            width = int(rng.integers(1, 4))
-            for ox in (0, -n) if x + abs(dx) > n or x - abs(dx) < 0 else (0,):
-                start, end = (round(x + ox), round(y)), (round(x + ox + dx), round(y + dy))
-                cv2.line(canvas, start, end, tone, width)
-    canvas = cv2.GaussianBlur(canvas, (0, 0), 0.8, borderType=cv2.BORDER_WRAP if False else cv2.BORDER_REFLECT)
+        start = rng.uniform(0, n, (count, 2))
+        angle, length = lean + rng.normal(0, 0.9, count), rng.uniform(8, 26, count)
+        end = start + length[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+        tone = (0.45 + 0.22 * layer) * rng.lognormal(0, 0.28, count)
+        width = rng.integers(1, 4, count)
+        # Blades over the edge come in again on the other side.
+        for shift in ((0, 0), (-n, 0), (n, 0), (0, -n), (0, n)):
+            ends = np.column_stack([start + shift, end + shift])
+            low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
+            for k in np.flatnonzero((high >= 0).all(axis=1) & (low < n).all(axis=1)):
+                x0, y0, x1, y1 = ends[k].round().astype(int).tolist()
+                cv2.line(canvas, (x0, y0), (x1, y1), float(tone[k]), int(width[k]))
+    canvas = cv2.GaussianBlur(canvas, (0, 0), 0.8, borderType=cv2.BORDER_REFLECT)
     return np.asarray(canvas / canvas.mean(), dtype=np.float32)
 
 
@@ -88,7 +91,9 @@ def _loops(rng: np.random.Generator, n: int, rough: float) -> FloatArray:
     )
 
 
-def _octaves(rng: np.random.Generator, n: int, sizes: tuple[float, ...], amounts: tuple[float, ...]) -> FloatArray:
+def _octaves(
+    rng: np.random.Generator, n: int, sizes: tuple[float, ...], amounts: tuple[float, ...]
+) -> FloatArray:
     """Periodic noise: Gaussian grains of ``sizes`` cells, with SD ``amounts``."""
     f = np.fft.fftfreq(n)[:, None] ** 2 + np.fft.rfftfreq(n)[None, :] ** 2
     out = np.zeros((n, n))
@@ -99,14 +104,20 @@ def _octaves(rng: np.random.Generator, n: int, sizes: tuple[float, ...], amounts
     return out
 
 
-def make_ground(kind: str, rng: np.random.Generator, *, lines: FloatArray, wall_y_m: float = np.nan) -> Ground:
+def make_ground(
+    kind: str, rng: np.random.Generator, *, lines: FloatArray, wall_y_m: float = np.nan
+) -> Ground:
     """Ground of that kind; the fine texture has one of four seeds, the rest is drawn."""
     fine = fine_texture(kind, int(rng.integers(4)))
     uneven = 0.0 if kind == "plain" else 1.0
     coarse = np.exp(_octaves(rng, COARSE_CELLS, (2.0, 8.0, 30.0), (0.03, 0.05, 0.06)) * uneven)
     wall = None
     if np.isfinite(wall_y_m):
-        tone = np.array([0.30, 0.28, 0.25]) if "carpet" in kind or kind == "mat" else np.array([0.06, 0.11, 0.04])
+        tone = (
+            np.array([0.30, 0.28, 0.25])
+            if "carpet" in kind or kind == "mat"
+            else np.array([0.06, 0.11, 0.04])
+        )
         rough = 0.05 if tone[0] > 0.2 else 0.35
         grain = np.exp(_octaves(rng, COARSE_CELLS, (1.0, 4.0, 14.0), (rough, rough, rough)))
         wall = (grain[..., None] * tone).astype(np.float32)
@@ -127,7 +138,7 @@ def _texel(texture, u, v, c):
 
 @njit(parallel=True, fastmath=True, cache=True)
 def _render(corners, position, rotation, offsets, scale, fine0, fine1, fine2, fine3, fine4, fine5, coarse, lines,
-            wall_y, wall, focal, out):  # fmt: skip
+            has_wall, wall_y, wall, focal, out):  # fmt: skip
     height, width = out.shape[0], out.shape[1]
     samples = offsets.shape[0]
     for row in prange(height):
@@ -141,20 +152,22 @@ def _render(corners, position, rotation, offsets, scale, fine0, fine1, fine2, fi
                 i, j = int(py), int(px)
                 a, b = py - i, px - j
                 u = (corners[i, j, 0] * (1 - b) + corners[i, j + 1, 0] * b) * (1 - a) + (
-                    corners[i + 1, j, 0] * (1 - b) + corners[i + 1, j + 1, 0] * b) * a
+                    corners[i + 1, j, 0] * (1 - b) + corners[i + 1, j + 1, 0] * b
+                ) * a
                 v = (corners[i, j, 1] * (1 - b) + corners[i, j + 1, 1] * b) * (1 - a) + (
-                    corners[i + 1, j, 1] * (1 - b) + corners[i + 1, j + 1, 1] * b) * a
+                    corners[i + 1, j, 1] * (1 - b) + corners[i + 1, j + 1, 1] * b
+                ) * a
                 dx = rotation[0, 0] * u + rotation[1, 0] * v + rotation[2, 0]
                 dy = rotation[0, 1] * u + rotation[1, 1] * v + rotation[2, 1]
                 dz = rotation[0, 2] * u + rotation[1, 2] * v + rotation[2, 2]
-                t_wall = (wall_y - position[1]) / dy if dy != 0.0 else -1.0
-                t = -position[2] / dz if dz < 0.0 else np.inf
-                if wall_y == wall_y and t_wall > 0 and t_wall < t:
+                t_wall = (wall_y - position[1]) / dy if has_wall and dy != 0.0 else -1.0
+                t = -position[2] / dz if dz < 0.0 else 1e9
+                if t_wall > 0.0 and t_wall < t:
                     x, z = position[0] + t_wall * dx, position[2] + t_wall * dz
                     for c in range(3):
                         colour[c] += _texel(wall, x / 0.01, z / 0.01, c)
                     continue
-                if t == np.inf:
+                if t >= 1e9:
                     colour += 0.6
                     continue
                 x, y = position[0] + t * dx, position[1] + t * dy
@@ -196,6 +209,6 @@ def picture_of(ground: Ground, camera, offsets: FloatArray, density: int = 1) ->
     _render(
         camera.corner_directions(), camera.position_m.astype(np.float64), camera.rotation.astype(np.float64),
         offsets.astype(np.float32), float(density), *ground.fine, ground.coarse[..., None], ground.lines,
-        float(ground.wall_y_m), wall, float(camera.focal_px), out,
+        ground.wall is not None, float(np.nan_to_num(ground.wall_y_m)), wall, float(camera.focal_px), out,
     )  # fmt: skip
     return out

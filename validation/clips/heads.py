@@ -129,5 +129,7 @@ def maps(shape: str, coat: Coat, rng: np.random.Generator) -> tuple[FloatArray, 
         inside = (np.abs(y) < 0.0012) & (x < -0.002) & (x > deepest + 0.003)
         colour[inside] = coat.line
     if coat.sticker is not None:
-        colour[np.hypot(x + 0.008 if shape.startswith("blade") else x + 0.02, y + 0.02) < 0.006] = coat.sticker
+        colour[np.hypot(x + 0.008 if shape.startswith("blade") else x + 0.02, y + 0.02) < 0.006] = (
+            coat.sticker
+        )
     return distances, heights, colour

@@ -13,7 +13,7 @@ from validation.clips import raycast, sensor
 from validation.clips.camera import rotations
 from validation.clips.footprint import samples
 from validation.clips.ground import make_ground, picture_of
-from validation.clips.heads import maps
+from validation.clips.heads import HEADS, cells, maps
 from validation.clips.player import SHAFT_CAPSULES, bodies
 from validation.clips.scene import Scene
 
@@ -46,6 +46,7 @@ class Renderer:
         self.corners = camera.corner_directions()
         self.light = scene.light.row()
         self.distances, self.heights, self.colour = maps(scene.shape, scene.coat, self.rng)
+        self.reach = _bounds(scene.shape, float(scene.timeline.path.side))
         self.ball_looks = np.array([[*b.colour, b.mark] for b in scene.balls]).reshape(-1, 4)
         first = bodies(scene.player, scene.timeline, np.zeros((1, 1)))
         self.capsule_coats, self.ellipsoid_coats = first.capsule_coats, first.ellipsoid_coats
@@ -165,7 +166,7 @@ class Renderer:
         moving = np.concatenate([outline.heads[0, :, :3], outline.balls[0, :, :1, :3].reshape(-1, 3)])
         steps = np.linalg.norm(np.diff(moving, axis=0), axis=1)
         blur_px = scale * 4 * np.max(steps[steps < 0.05], initial=0.0)
-        return int(np.clip(12 + 1.3 * blur_px, 16, 32))
+        return int(np.clip(10 + 1.3 * blur_px, 12, 32))
 
     def _cast(self, tiles: FloatArray, masks: FloatArray, rows_s: FloatArray, count: int) -> None:
         scene = self.scene
@@ -187,7 +188,9 @@ class Renderer:
         """Bits of the things that have moved since they were drawn."""
         capsules = outline.capsules.shape[2]
         things = [("head", outline.heads, 3, 0.0)]
-        things += [(f"ball {n}", outline.balls[:, :, n], 12 << (2 * n), 0.0) for n in range(outline.balls.shape[2])]
+        things += [
+            (f"ball {n}", outline.balls[:, :, n], 12 << (2 * n), 0.0) for n in range(outline.balls.shape[2])
+        ]
         things += [
             (f"capsule {n}", outline.capsules[:, :, n],
              (1 << (8 + n)) | (1 << 6 if n < SHAFT_CAPSULES else 0), PLAYER_STEP_M)
@@ -208,24 +211,31 @@ class Renderer:
         """Which things each tile may hold, as bits."""
         masks = np.zeros(self.tiles_shape, np.int64)
         heads, balls, capsules = outline.heads[0], outline.balls[0], outline.capsules[0]
-        reach = np.array([[x, y, z] for x in (-0.095, 0.004) for y in (-0.063, 0.063) for z in (0.0, 0.028)])
-        corners = heads[:, None, :3] + np.einsum("tij,cj->tci", heads[:, 3:].reshape(-1, 3, 3), reach)
+        corners = heads[:, None, :3] + np.einsum("tij,cj->tci", heads[:, 3:].reshape(-1, 3, 3), self.reach)
         self._mark(masks, corners.reshape(-1, 3), 1)
-        wide = 0.03 * self.light[4] / self.light[2]
-        around = np.array([[x, y, 0.0] for x in (-0.012 - wide, 0.012 + wide) for y in (-0.012 - wide, 0.012 + wide)])
-        cast = np.concatenate([self._on_ground(corners), corners * [1, 1, 0]])
-        self._mark(masks, (cast.reshape(-1, 1, 3) + around).reshape(-1, 3), 2)
+        wide = 0.002 + 0.03 * self.light[4] / self.light[2] ** 2
+        square = np.array([[x, y, 0.0] for x in (-1, 1) for y in (-1, 1)])
+        below = np.concatenate([
+            (self._on_ground(corners)[..., None, :] + wide * square).reshape(-1, 3),
+            ((corners * [1, 1, 0])[..., None, :] + raycast.HEAD_NEAR_M * square).reshape(-1, 3),
+        ])  # fmt: skip
+        self._mark(masks, below, 2)
         cube = BALL_RADIUS_M * np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)])
         for n in range(balls.shape[1]):
             centres = balls[:, n, None, :3]
             self._mark(masks, (centres + cube).reshape(-1, 3), 4 << (2 * n))
-            below = np.concatenate([self._on_ground(centres + cube), centres * [1, 1, 0] + 1.8 * cube * [1, 1, 0]])
-            self._mark(masks, (below.reshape(-1, 1, 3) + around).reshape(-1, 3), 8 << (2 * n))
+            below = np.concatenate(
+                [self._on_ground(centres + cube), centres * [1, 1, 0] + 1.75 * cube * [1, 1, 0]]
+            )
+            self._mark(masks, (below.reshape(-1, 1, 3) + 1.5 * wide * square).reshape(-1, 3), 8 << (2 * n))
         for n in range(capsules.shape[1]):
             self._mark_capsule(masks, capsules[:, n], n)
         for n in range(outline.ellipsoids.shape[2]):
             e = outline.ellipsoids[0, :, n]
-            box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)])[None] * e[:, None, 12:]
+            box = (
+                np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)])[None]
+                * e[:, None, 12:]
+            )
             turned = np.einsum("tij,tcj->tci", e[:, 3:12].reshape(-1, 3, 3), box)
             self._mark(masks, (e[:, None, :3] + turned).reshape(-1, 3), 1 << (8 + capsules.shape[1] + n))
         return masks
@@ -274,7 +284,9 @@ class Renderer:
         self.drawn["shade"] = casting
         raycast.player_shade(casting, self.light, self.grid, self.shades)
         u, v = self.coarse_uv[..., 1], self.coarse_uv[..., 0]
-        coarse = cv2.remap(self.shades.astype(np.float32), u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        coarse = cv2.remap(
+            self.shades.astype(np.float32), u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        )
         coarse = np.where(self.coarse_down, coarse, 1.0).astype(np.float32) ** np.float32(1 / sensor.GAMMA)
         height, width = self.shade.shape
         # The coarse points stand on corners of pixels: enlarge about them.
@@ -300,6 +312,18 @@ class Renderer:
         dense = ((at_rest + 0.5) * self.density - 0.5).astype(np.float32)
         scale = np.array([[32, 0, -0.5], [0, 32, -0.5]], dtype=np.float32)
         size = (camera.width, camera.height)
-        u, v = (cv2.warpAffine(np.ascontiguousarray(dense[..., c]), scale, size, flags=cv2.INTER_LINEAR) for c in (0, 1))
+        u, v = (
+            cv2.warpAffine(np.ascontiguousarray(dense[..., c]), scale, size, flags=cv2.INTER_LINEAR)
+            for c in (0, 1)
+        )
         self.signal = cv2.remap(self.dense, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
         self.luma, self.blue, self.red = sensor.planes(self.signal)
+
+
+def _bounds(shape: str, side: float) -> FloatArray:
+    """Corners (8, 3) of a box round a head, in its frame, with a millimetre to spare."""
+    x, y = cells()
+    inside = np.min([part.distance(x, y) for part in HEADS[shape]], axis=0) < 0.001
+    ends = [(x[inside].min(), x[inside].max()), (side * y[inside].min(), side * y[inside].max())]
+    high = max(part.high_m for part in HEADS[shape])
+    return np.array([[a, b, c] for a in ends[0] for b in ends[1] for c in (0.0, high)])

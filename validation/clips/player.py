@@ -62,7 +62,9 @@ def bodies(player: Player, timeline: Timeline, time_s: FloatArray) -> Bodies:
     side = float(timeline.path.side)
     origin, rotation = timeline.head(time_s)
     along = timeline.along(time_s)
-    sway = sum((row[2] * np.sin(2 * np.pi * row[0] * time_s + row[1]) for row in player.sway), np.zeros_like(time_s))
+    sway = sum(
+        (row[2] * np.sin(2 * np.pi * row[0] * time_s + row[1]) for row in player.sway), np.zeros_like(time_s)
+    )
     heel = origin + np.einsum("...ij,j->...i", rotation, np.array([-0.008, 0.034 * side, 0.018]))
     neck = origin + np.einsum("...ij,j->...i", rotation, np.array([-0.010, 0.040 * side, 0.055]))
     hands_x = player.hands_travel * along + sway - 0.01
@@ -95,7 +97,9 @@ def _upper(player, capsules, coats, torso, neck, top, side, sway) -> None:  # ty
     for k, (share, foot) in enumerate(((0.93, 1.0), (0.82, -1.0))):
         hand = neck + share * (top - neck)
         knuckles = hand + np.array([0.0, -0.02 * side, 0.0])
-        elbow = _points(0.35 * (hand[..., 0] - sway) + sway + foot * 0.20, still + side * 0.36, 1.02 + 0.0 * k)
+        elbow = _points(
+            0.35 * (hand[..., 0] - sway) + sway + foot * 0.20, still + side * 0.36, 1.02 + 0.0 * k
+        )
         shoulder = _points(sway + foot * 0.19, still + side * 0.27, 1.33)
         shirt = _points(elbow[..., 0], elbow[..., 1], elbow[..., 2])
         wrist = hand + 0.22 * (elbow - hand)
@@ -130,7 +134,7 @@ def _lower(player, capsules, coats, ellipsoids, ellipsoid_coats, side, time_s, t
         ankle = _points(still + x, still + side * (player.toe_line_m + 0.21), 0.11 + 0.05 * raised)
         knee = _points(still + 0.95 * x, still + side * (player.toe_line_m + 0.20), 0.50)
         hip = _points(still + 0.6 * x, still + side * (player.toe_line_m + 0.28), 0.95)
-        capsules += [_capsule(ankle, knee, 0.070), _capsule(knee, hip, 0.088)]
+        capsules += [_capsule(ankle, knee, 0.076), _capsule(knee, hip, 0.082)]
         coats += [(*player.trousers, 0.0), (*player.trousers, 0.0)]
 
 

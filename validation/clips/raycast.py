@@ -10,13 +10,14 @@ import numpy as np
 from numba import njit, prange
 
 MAP_CELL_M, MAP_LOW_X_M, MAP_LOW_Y_M = 0.0005, -0.12, -0.08
-HEAD, BALL, SPHERES, CAPSULES = 1, 2, 2, 40
-"""Bits of a tile's mask: head, its shadow (<<1 of it), then two bits a ball, then capsules, then ellipsoids."""
 
 
+FAR = 1e9
 FAINTEST = 0.15
 """A shadow less deep than this is left out."""
-FIRST_SAMPLES, EVEN = 4, 0.06
+HEAD_NEAR_M, HEAD_SHADOW_M = 0.012, 0.02
+"""How far round the head its body dims the light from all round, and how far its shadow's edge may reach."""
+FIRST_SAMPLES, EVEN = 6, 0.06
 """A pixel whose first samples see one thing, alike within this share, gets no more."""
 
 
@@ -50,33 +51,33 @@ def _hit_part(distances, part, low, high, ox, oy, oz, dx, dy, dz, t_far):
             ta, tb = tb, ta
         t0, t1 = max(t0, ta), min(t1, tb)
     elif oz < low or oz > high:
-        return np.inf, False
+        return FAR, False
     # The disc around the middle of the map bounds every head.
     cx, cy = ox + 0.04, oy
     a, b, c = dx * dx + dy * dy, cx * dx + cy * dy, cx * cx + cy * cy - 0.01
     if a > 1e-12:
         root = b * b - a * c
         if root <= 0.0:
-            return np.inf, False
+            return FAR, False
         root = np.sqrt(root)
         t0, t1 = max(t0, (-b - root) / a), min(t1, (-b + root) / a)
     if t0 >= t1:
-        return np.inf, False
+        return FAR, False
     gap = _distance(distances, part, ox + t0 * dx, oy + t0 * dy)
     if gap <= 0.0:
         return t0, abs(oz + t0 * dz - high) < 1e-6
     level = np.sqrt(a)
     if level < 1e-9:
-        return np.inf, False
+        return FAR, False
     t = t0
     for _ in range(40):
         t += max(gap, 2e-5) / level
         if t >= t1:
-            return np.inf, False
+            return FAR, False
         gap = _distance(distances, part, ox + t * dx, oy + t * dy)
         if gap <= 2e-5:
             return t, False
-    return np.inf, False
+    return FAR, False
 
 
 @njit(fastmath=True)
@@ -91,11 +92,11 @@ def _hit_capsule(cap, ox, oy, oz, dx, dy, dz):
     if a > 1e-12:
         h = b * b - a * c
         if h < 0.0:
-            return np.inf, 0.0
+            return FAR, 0.0
         t = (-b - np.sqrt(h)) / a
         along = ba + t * bd
         if 0.0 < along < bb:
-            return (t, along / bb) if t > 0.0 else (np.inf, 0.0)
+            return (t, along / bb) if t > 0.0 else (FAR, 0.0)
         end = 0.0 if along <= 0.0 else 1.0
     else:
         end = 0.0
@@ -103,9 +104,9 @@ def _hit_capsule(cap, ox, oy, oz, dx, dy, dz):
     b2, c2 = dx * ex + dy * ey + dz * ez, ex * ex + ey * ey + ez * ez - r * r
     h = b2 * b2 - dd * c2
     if h < 0.0:
-        return np.inf, 0.0
+        return FAR, 0.0
     t = (-b2 - np.sqrt(h)) / dd
-    return (t, end) if t > 0.0 else (np.inf, 0.0)
+    return (t, end) if t > 0.0 else (FAR, 0.0)
 
 
 @njit(inline="always", fastmath=True)
@@ -113,7 +114,7 @@ def _hit_sphere(cx, cy, cz, r, ox, oy, oz, dx, dy, dz):
     ax, ay, az = ox - cx, oy - cy, oz - cz
     dd, b, c = dx * dx + dy * dy + dz * dz, dx * ax + dy * ay + dz * az, ax * ax + ay * ay + az * az - r * r
     h = b * b - dd * c
-    return (-b - np.sqrt(h)) / dd if h >= 0.0 else np.inf
+    return (-b - np.sqrt(h)) / dd if h >= 0.0 else FAR
 
 
 @njit(fastmath=True)
@@ -126,7 +127,11 @@ def _mark(kind, nx, ny, nz):
             return 1.0 if abs(abs(ny - 0.05) - 0.16) < 0.05 or abs(ny - 0.05) < 0.04 else 0.0
         return 1.0 if nx > 0.8 and abs(ny) < 0.12 and abs(nz) < 0.2 and abs(ny * nz) < 0.006 else 0.0
     if kind == 3:  # two thick dots, one a good way from the pole
-        return 1.0 if (nx - 0.45) ** 2 + (ny + 0.2) ** 2 < 0.03 or (nx + 0.3) ** 2 + (ny - 0.5) ** 2 < 0.02 else 0.0
+        return (
+            1.0
+            if (nx - 0.45) ** 2 + (ny + 0.2) ** 2 < 0.03 or (nx + 0.3) ** 2 + (ny - 0.5) ** 2 < 0.02
+            else 0.0
+        )
     return 0.0
 
 
@@ -150,7 +155,11 @@ def _shadow_of_axis(ax, ay, az, bx, by, bz, r, gx, gy, light):
     # Closest approach of the ray g + s·L to the segment a + u·(b − a).
     ux, uy, uz = bx - ax, by - ay, bz - az
     wx, wy, wz = ax - gx, ay - gy, az
-    uu, ul, wu = ux * ux + uy * uy + uz * uz, ux * light[0] + uy * light[1] + uz * light[2], wx * ux + wy * uy + wz * uz
+    uu, ul, wu = (
+        ux * ux + uy * uy + uz * uz,
+        ux * light[0] + uy * light[1] + uz * light[2],
+        wx * ux + wy * uy + wz * uz,
+    )
     wl = wx * light[0] + wy * light[1] + wz * light[2]
     across = uu - ul * ul
     u = min(max((ul * wl - wu) / across, 0.0), 1.0) if across > 1e-9 else 0.5
@@ -165,27 +174,30 @@ def _shadow_of_axis(ax, ay, az, bx, by, bz, r, gx, gy, light):
     return deepest * _smooth(0.5 + (r - gap) / (2.0 * max(soft, 1e-4)))
 
 
-@njit(fastmath=True)
-def _ground_light(gx, gy, mask, b, k, heads, distances, heights, balls, ball_r, caps, shaft_caps, light, side):
+@njit(inline="always", fastmath=True)
+def _ground_light(
+    gx, gy, mask, b, k, heads, distances, heights, balls, ball_r, caps, shaft_caps, light, side
+):
     """Share 0..1 of the light on a place of the ground that the head, the balls and the shaft leave."""
     hidden, open_sky = 0.0, 1.0
     if mask & 2:
         for part in range(distances.shape[0]):
             top = heights[part, 1]
-            for level in range(3):
-                h = top * (0.2 + 0.4 * level)
-                px = gx + light[0] * h / light[2] - heads[b, k, 0]
-                py = gy + light[1] * h / light[2] - heads[b, k, 1]
-                lx = heads[b, k, 3] * px + heads[b, k, 6] * py
-                ly = heads[b, k, 4] * px + heads[b, k, 7] * py
-                gap = _distance(distances, part, lx, side * ly)
-                soft = 0.0008 + h / light[2] * light[4]
-                hidden = max(hidden, _smooth(0.5 - gap / (2.0 * soft)))
             px, py = gx - heads[b, k, 0], gy - heads[b, k, 1]
             lx = heads[b, k, 3] * px + heads[b, k, 6] * py
             gap = _distance(distances, part, lx, side * (heads[b, k, 4] * px + heads[b, k, 7] * py))
-            near = max(gap, 0.0) + max(heads[b, k, 2], 0.0)
-            open_sky = min(open_sky, 1.0 - 0.55 * np.exp(-near / (0.5 * top)))
+            near = min((max(gap, 0.0) + max(heads[b, k, 2], 0.0)) / HEAD_NEAR_M, 1.0)
+            open_sky = min(open_sky, 1.0 - 0.6 * (1.0 - near) ** 2)
+            if gap > HEAD_SHADOW_M + top / light[2]:
+                continue
+            for level in range(3):
+                h = top * (0.2 + 0.4 * level)
+                qx, qy = px + light[0] * h / light[2], py + light[1] * h / light[2]
+                lx = heads[b, k, 3] * qx + heads[b, k, 6] * qy
+                ly = heads[b, k, 4] * qx + heads[b, k, 7] * qy
+                gap = _distance(distances, part, lx, side * ly)
+                soft = 0.0008 + h / light[2] * light[4]
+                hidden = max(hidden, _smooth(0.5 - gap / (2.0 * soft)))
     for n in range(balls.shape[2]):
         if mask & (8 << (2 * n)):
             cx, cy, cz = balls[b, k, n, 0] - gx, balls[b, k, n, 1] - gy, balls[b, k, n, 2]
@@ -193,20 +205,32 @@ def _ground_light(gx, gy, mask, b, k, heads, distances, heights, balls, ball_r, 
             d2 = cx * cx + cy * cy + cz * cz
             gap = np.sqrt(max(d2 - s * s, 0.0)) - ball_r
             hidden = max(hidden, _smooth(0.5 - gap / (2.0 * max(s * light[4], 1e-4))))
-            open_sky *= 1.0 - min(0.9, cz * ball_r * ball_r / (d2 * np.sqrt(d2)))
+            open_sky *= 1.0 - min(0.9, max(0.0, cz * ball_r * ball_r / (d2 * np.sqrt(d2)) - 0.12))
     for n in range(shaft_caps):
         if mask & (1 << 6):
-            hidden = max(hidden, _shadow_of_axis(
-                caps[b, k, n, 0], caps[b, k, n, 1], caps[b, k, n, 2], caps[b, k, n, 3], caps[b, k, n, 4],
-                caps[b, k, n, 5], caps[b, k, n, 6], gx, gy, light))
+            hidden = max(
+                hidden,
+                _shadow_of_axis(
+                    caps[b, k, n, 0],
+                    caps[b, k, n, 1],
+                    caps[b, k, n, 2],
+                    caps[b, k, n, 3],
+                    caps[b, k, n, 4],
+                    caps[b, k, n, 5],
+                    caps[b, k, n, 6],
+                    gx,
+                    gy,
+                    light,
+                ),
+            )
     return light[5] * open_sky + light[3] * (1.0 - hidden)
 
 
-@njit(fastmath=True)
+@njit(inline="always", fastmath=True)
 def _sample(mask, b, k, ox, oy, oz, dx, dy, dz, heads, distances, heights, head_colour, head_gloss, balls, ball_r,
             ball_looks, caps, cap_coats, ells, ell_coats, shaft_caps, light, side, seen):  # fmt: skip
     """Colour of the nearest thing on a ray into ``seen`` and its place; False when only the ground is seen."""
-    t_best, kind, which, extra = np.inf, 0, 0, 0.0
+    t_best, kind, which, extra = FAR, 0, 0, 0.0
     if dz < 0.0:
         t_best = -oz / dz
     if mask & 1:
@@ -224,16 +248,20 @@ def _sample(mask, b, k, ox, oy, oz, dx, dy, dz, heads, distances, heights, head_
                 t_best, kind, which, extra = t, 1, part, 1.0 if top else 0.0
     for n in range(balls.shape[2]):
         if mask & (4 << (2 * n)):
-            t = _hit_sphere(balls[b, k, n, 0], balls[b, k, n, 1], balls[b, k, n, 2], ball_r, ox, oy, oz, dx, dy, dz)
+            t = _hit_sphere(
+                balls[b, k, n, 0], balls[b, k, n, 1], balls[b, k, n, 2], ball_r, ox, oy, oz, dx, dy, dz
+            )
             if 0.0 < t < t_best:
                 t_best, kind, which = t, 2, n
-    for n in range(caps.shape[2]):
-        if mask & (1 << (8 + n)):
+    bodies = mask >> 8
+    for n in range(caps.shape[2] if bodies else 0):
+        if bodies & (1 << n):
             t, along = _hit_capsule(caps[b, k, n], ox, oy, oz, dx, dy, dz)
             if t < t_best:
                 t_best, kind, which, extra = t, 3, n, along
-    for n in range(ells.shape[2]):
-        if mask & (1 << (8 + caps.shape[2] + n)):
+    bodies >>= caps.shape[2]
+    for n in range(ells.shape[2] if bodies else 0):
+        if bodies & (1 << n):
             e = ells[b, k, n]
             px, py, pz = ox - e[0], oy - e[1], oz - e[2]
             t = _hit_sphere(
@@ -251,7 +279,25 @@ def _sample(mask, b, k, ox, oy, oz, dx, dy, dz, heads, distances, heights, head_
     vx, vy, vz = -dx * size, -dy * size, -dz * size
     x, y, z = ox + t_best * dx, oy + t_best * dy, oz + t_best * dz
     if kind == 1:
-        _coat_head(which, extra, x, y, z, b, k, heads, distances, head_colour, head_gloss, vx, vy, vz, light, side, seen)
+        _coat_head(
+            which,
+            extra,
+            x,
+            y,
+            z,
+            b,
+            k,
+            heads,
+            distances,
+            head_colour,
+            head_gloss,
+            vx,
+            vy,
+            vz,
+            light,
+            side,
+            seen,
+        )
         return True
     gloss = 0.0
     if kind == 2:
@@ -268,16 +314,30 @@ def _sample(mask, b, k, ox, oy, oz, dx, dy, dz, heads, distances, heights, head_
         c = caps[b, k, which]
         nx, ny, nz = ((x - c[0] - extra * (c[3] - c[0])) / c[6], (y - c[1] - extra * (c[4] - c[1])) / c[6],
                       (z - c[2] - extra * (c[5] - c[2])) / c[6])  # fmt: skip
-        red, green, blue, gloss = cap_coats[which, 0], cap_coats[which, 1], cap_coats[which, 2], cap_coats[which, 3]
+        red, green, blue, gloss = (
+            cap_coats[which, 0],
+            cap_coats[which, 1],
+            cap_coats[which, 2],
+            cap_coats[which, 3],
+        )
     else:
         e = ells[b, k, which]
         px, py, pz = x - e[0], y - e[1], z - e[2]
         a0, a1, a2 = ((e[3] * px + e[6] * py + e[9] * pz) / e[12] ** 2, (e[4] * px + e[7] * py + e[10] * pz) / e[13] ** 2,
                       (e[5] * px + e[8] * py + e[11] * pz) / e[14] ** 2)  # fmt: skip
-        nx, ny, nz = e[3] * a0 + e[4] * a1 + e[5] * a2, e[6] * a0 + e[7] * a1 + e[8] * a2, e[9] * a0 + e[10] * a1 + e[11] * a2
+        nx, ny, nz = (
+            e[3] * a0 + e[4] * a1 + e[5] * a2,
+            e[6] * a0 + e[7] * a1 + e[8] * a2,
+            e[9] * a0 + e[10] * a1 + e[11] * a2,
+        )
         norm = 1.0 / np.sqrt(nx * nx + ny * ny + nz * nz)
         nx, ny, nz = nx * norm, ny * norm, nz * norm
-        red, green, blue, gloss = ell_coats[which, 0], ell_coats[which, 1], ell_coats[which, 2], ell_coats[which, 3]
+        red, green, blue, gloss = (
+            ell_coats[which, 0],
+            ell_coats[which, 1],
+            ell_coats[which, 2],
+            ell_coats[which, 3],
+        )
     diffuse, shine = _light(nx, ny, nz, vx, vy, vz, light, gloss)
     if kind == 2:  # light from the ground on the lower half is little where the ball hides it
         diffuse *= 0.75 + 0.25 * min(1.0, max(0.0, nz + 0.7))
@@ -320,7 +380,8 @@ def _shade_at(shades, grid, x, y):
     i, j = int(u), int(v)
     a, b = u - i, v - j
     return (shades[i, j] * (1 - b) + shades[i, j + 1] * b) * (1 - a) + (
-        shades[i + 1, j] * (1 - b) + shades[i + 1, j + 1] * b) * a
+        shades[i + 1, j] * (1 - b) + shades[i + 1, j + 1] * b
+    ) * a
 
 
 @njit(parallel=True, fastmath=True, cache=True)
@@ -341,18 +402,24 @@ def cast(tiles, masks, size, corners, row_band, offsets, cams, heads, distances,
             b = row_band[row]
             for col in range(tiles[n, 1] * size, min((tiles[n, 1] + 1) * size, width)):
                 red, green, blue, left = 0.0, 0.0, 0.0, 0.0
-                count, things, darkest, brightest = 0, 0, np.inf, 0.0
+                count, things, darkest, brightest = 0, 0, FAR, 0.0
                 for k in range(samples):
-                    if k == FIRST_SAMPLES and things % FIRST_SAMPLES == 0 and brightest - darkest < EVEN * brightest:
+                    if (
+                        k == FIRST_SAMPLES
+                        and things % FIRST_SAMPLES == 0
+                        and brightest - darkest < EVEN * brightest
+                    ):
                         break
                     count += 1
                     px, py = col + 0.5 + offsets[k, 0], row + 0.5 + offsets[k, 1]
                     j, i = min(max(int(px), 0), width - 1), min(max(int(py), 0), height - 1)
                     fx, fy = px - j, py - i
                     u = (corners[i, j, 0] * (1 - fx) + corners[i, j + 1, 0] * fx) * (1 - fy) + (
-                        corners[i + 1, j, 0] * (1 - fx) + corners[i + 1, j + 1, 0] * fx) * fy
+                        corners[i + 1, j, 0] * (1 - fx) + corners[i + 1, j + 1, 0] * fx
+                    ) * fy
                     v = (corners[i, j, 1] * (1 - fx) + corners[i, j + 1, 1] * fx) * (1 - fy) + (
-                        corners[i + 1, j, 1] * (1 - fx) + corners[i + 1, j + 1, 1] * fx) * fy
+                        corners[i + 1, j, 1] * (1 - fx) + corners[i + 1, j + 1, 1] * fx
+                    ) * fy
                     cam = cams[b, k]
                     dx = cam[3] * u + cam[6] * v + cam[9]
                     dy = cam[4] * u + cam[7] * v + cam[10]
@@ -364,7 +431,11 @@ def cast(tiles, masks, size, corners, row_band, offsets, cams, heads, distances,
                         z = cam[2] + t * dz
                         shade = _shade_at(shades, grid, cam[0] + t * dx - light[0] * z / light[2],
                                           cam[1] + t * dy - light[1] * z / light[2])  # fmt: skip
-                        red, green, blue = red + seen[0] * shade, green + seen[1] * shade, blue + seen[2] * shade
+                        red, green, blue = (
+                            red + seen[0] * shade,
+                            green + seen[1] * shade,
+                            blue + seen[2] * shade,
+                        )
                         things, bright = things + 1, seen[0] + seen[1] + seen[2]
                     else:
                         bright = 1.0
@@ -374,7 +445,11 @@ def cast(tiles, masks, size, corners, row_band, offsets, cams, heads, distances,
                                                    heights, balls, ball_r, caps, shaft_caps, light, side)  # fmt: skip
                         left += bright
                     darkest, brightest = min(darkest, bright), max(brightest, bright)
-                lit[row, col, 0], lit[row, col, 1], lit[row, col, 2] = red / count, green / count, blue / count
+                lit[row, col, 0], lit[row, col, 1], lit[row, col, 2] = (
+                    red / count,
+                    green / count,
+                    blue / count,
+                )
                 ground[row, col] = left / count
 
 

@@ -94,9 +94,27 @@ def develop(signal, luma, blue, red, used, size, lit, ground, shade, fall, gain,
                         s = shade[row + i, col + j]
                         left = ground[row + i, col + j]
                         factor = fall[row + i, col + j] * gain[row + i]
-                        r3 = _look_up(to_signal, np.sqrt(lit[row + i, col + j, 0] + left * _look_up(to_light, s * signal[row + i, col + j, 0])))
-                        g3 = _look_up(to_signal, np.sqrt(lit[row + i, col + j, 1] + left * _look_up(to_light, s * signal[row + i, col + j, 1])))
-                        b3 = _look_up(to_signal, np.sqrt(lit[row + i, col + j, 2] + left * _look_up(to_light, s * signal[row + i, col + j, 2])))
+                        r3 = _look_up(
+                            to_signal,
+                            np.sqrt(
+                                lit[row + i, col + j, 0]
+                                + left * _look_up(to_light, s * signal[row + i, col + j, 0])
+                            ),
+                        )
+                        g3 = _look_up(
+                            to_signal,
+                            np.sqrt(
+                                lit[row + i, col + j, 1]
+                                + left * _look_up(to_light, s * signal[row + i, col + j, 1])
+                            ),
+                        )
+                        b3 = _look_up(
+                            to_signal,
+                            np.sqrt(
+                                lit[row + i, col + j, 2]
+                                + left * _look_up(to_light, s * signal[row + i, col + j, 2])
+                            ),
+                        )
                         r3, g3, b3 = min(r3 * factor, 1.0), min(g3 * factor, 1.0), min(b3 * factor, 1.0)
                         y = 0.2126 * r3 + 0.7152 * g3 + 0.0722 * b3
                         cb += (b3 - y) / 1.8556

@@ -25,7 +25,9 @@ class Sound:
     other_click_s: tuple[float, ...] = ()
 
 
-def track(sound: Sound, contact_s: float, distance_m: float, length_s: float, rng: np.random.Generator) -> FloatArray:
+def track(
+    sound: Sound, contact_s: float, distance_m: float, length_s: float, rng: np.random.Generator
+) -> FloatArray:
     """Samples (n,) in −1..1; the click comes at contact + distance / speed of sound + offset."""
     n = int((length_s + 0.2) * sound.rate_hz)
     pink = np.fft.irfft(
@@ -36,7 +38,9 @@ def track(sound: Sound, contact_s: float, distance_m: float, length_s: float, rn
     arrivals = [(at, sound.click) for at in (contact_s,) if np.isfinite(at)]
     arrivals += [(at, 0.8 * sound.click) for at in sound.other_click_s]
     for at, size in arrivals:
-        _add_click(out, (at + distance_m / SPEED_OF_SOUND_M_S + sound.offset_s) * sound.rate_hz, size, sound, rng)
+        _add_click(
+            out, (at + distance_m / SPEED_OF_SOUND_M_S + sound.offset_s) * sound.rate_hz, size, sound, rng
+        )
     return np.clip(out, -0.99, 0.99)
 
 
@@ -50,4 +54,6 @@ def _add_click(out: FloatArray, at: float, size: float, sound: Sound, rng: np.ra
             continue
         for frequency, decay, part in ((2900.0, 0.0022, 0.6), (4700.0, 0.0012, 0.4), (1300.0, 0.004, 0.3)):
             pitch = frequency * rng.uniform(0.93, 1.07)
-            out[first : first + tau.size] += size * share * part * np.exp(-tau / decay) * np.sin(2 * np.pi * pitch * tau)
+            out[first : first + tau.size] += (
+                size * share * part * np.exp(-tau / decay) * np.sin(2 * np.pi * pitch * tau)
+            )

@@ -60,7 +60,9 @@ def reference_m(scene: Scene) -> FloatArray:
     return REFERENCE_M + np.array([0.0, 0.0, high])
 
 
-def tracks(scene: Scene, times_s: FloatArray, file_times_s: FloatArray, turned_deg: int) -> dict[str, FloatArray]:
+def tracks(
+    scene: Scene, times_s: FloatArray, file_times_s: FloatArray, turned_deg: int
+) -> dict[str, FloatArray]:
     """One row a picture: where head and ball are, in metres and in pixels of the upright picture.
 
     Each is taken in the middle of the exposure of the row it is seen in (rolling shutter: found by iteration).
@@ -89,7 +91,7 @@ def tracks(scene: Scene, times_s: FloatArray, file_times_s: FloatArray, turned_d
         back = seen(lambda t, a=axis: head_at(t, ref - step * a), times_s)[0]
         axes.append((upright(near, scene, turned_deg) - upright(back, scene, turned_deg)) / (2 * step))
     ball_px, ball_s = seen(lambda t: scene.timeline.ball_at(t)[0], times_s)
-    origin, rotation = scene.timeline.head(head_s)
+    rotation = scene.timeline.head(head_s)[1]
     turn, shift = scene.shake.moved(times_s)
     return {
         "time_s": times_s, "file_time_s": file_times_s,
