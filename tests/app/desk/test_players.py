@@ -24,7 +24,9 @@ from tests.app.desk.people import add_recording, ids, some_putts, stroke_table, 
 
 
 def test_a_player_is_kept_as_it_was_said(desk: Desk) -> None:
-    made = desk.players.create("  Åsa   Lindqvist ", birth_year=1990, left_handed=True, units="imperial", notes="x")
+    made = desk.players.create(
+        "  Åsa   Lindqvist ", birth_year=1990, left_handed=True, units="imperial", notes="x"
+    )
     kept = desk.players.get(made.id)
     assert kept == made
     assert (kept.name, kept.left_handed, kept.units, kept.version) == ("Åsa Lindqvist", True, "imperial", 1)

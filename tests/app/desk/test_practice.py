@@ -171,7 +171,9 @@ def test_a_station_is_previewed_kept_and_printed(desk: Desk) -> None:
     shown = desk.stations.preview(player.id, request)
     kept = desk.stations.keep(player.id, request)
     assert kept.body["beats_per_minute"] == 80.0
-    assert [one["back_marker_m"] for one in kept.body["stations"]] == [one.back_marker_m for one in shown.stations]
+    assert [one["back_marker_m"] for one in kept.body["stations"]] == [
+        one.back_marker_m for one in shown.stations
+    ]
     assert desk.reports.strip(player.id, request).startswith(b"%PDF")
     with pytest.raises(SettingsError):
         desk.stations.preview(player.id, StationRequest((), green.id))

@@ -82,7 +82,9 @@ def test_an_erased_player_leaves_no_row_no_file_and_no_trace(desk: Desk) -> None
     # Everything that a player can have is there, so that what stays would be seen.
     # (Tracks come from clips alone, settings are the desk's.)
     assert {name for name, count in in_use.items() if count == kept[name]} <= {"settings", "tracks"}
-    places = [desk.data_dir] if desk._context.database.is_sqlite else [desk.data_dir, server_folder() / "base"]
+    places = (
+        [desk.data_dir] if desk._context.database.is_sqlite else [desk.data_dir, server_folder() / "base"]
+    )
     if not desk._context.database.is_sqlite:
         with desk._context.database.engine.execution_options(isolation_level="AUTOCOMMIT").connect() as raw:
             raw.execute(text("CHECKPOINT"))
@@ -134,7 +136,10 @@ def test_a_package_comes_back_as_it_was_in_another_desk(desk: Desk, tmp_path: Pa
         stroke = other.strokes.list(player_id=player.id).items[4]
         assert other.strokes.curve(stroke.id) is not None
         assert len(other.strokes.analyses(stroke.recording_id)) == 2
-        assert other.recordings.path(stroke.recording_id).read_bytes() == desk.recordings.path(stroke.recording_id).read_bytes()
+        assert (
+            other.recordings.path(stroke.recording_id).read_bytes()
+            == desk.recordings.path(stroke.recording_id).read_bytes()
+        )
     again = desk.privacy.import_package(path)
     assert again.rows_added == 0
 
@@ -241,7 +246,12 @@ def test_a_backup_taken_while_others_write_is_of_one_moment_and_comes_back(desk:
     counts = []
     for made in backups:
         desk.backups.restore(desk.backups.path(made.name))
-        counts.append(sum((p.client_id or "").startswith("w") for p in desk.putts.list(session_id=session.id, limit=500).items))
+        counts.append(
+            sum(
+                (p.client_id or "").startswith("w")
+                for p in desk.putts.list(session_id=session.id, limit=500).items
+            )
+        )
     assert all(count % 2 == 0 for count in counts)
     assert counts == sorted(counts)
 

@@ -92,7 +92,10 @@ def test_an_analysis_writes_strokes_curves_and_findings(desk: Desk) -> None:
     assert kept.analysis_id == job.result_id == strokes[0].analysis_id
     curve = desk.strokes.curve(strokes[4].id)
     assert curve is not None
-    assert abs(curve.speed_m_s[abs(curve.time_s).argmin()] - strokes[4].measures["impact_speed_m_s"].value) < 0.01
+    assert (
+        abs(curve.speed_m_s[abs(curve.time_s).argmin()] - strokes[4].measures["impact_speed_m_s"].value)
+        < 0.01
+    )
     analysis = desk.strokes.analysis(strokes[0].analysis_id)
     assert analysis.result["source"] == "putts-12ft.csv"
     assert analysis.settings["asked_m"] == 3.66

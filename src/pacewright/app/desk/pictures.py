@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -41,8 +41,8 @@ def font_file(name: str) -> Path:
     return path
 
 
-def story_pictures(desk: Desk, player_id: UUID) -> dict[str, Picture]:
-    """What the story of a player can draw: ``shares``, ``change``, ``beat`` and ``days``, as far as known."""
+def story_pictures(desk: Desk, player_id: UUID, names: Sequence[str]) -> dict[str, Picture]:
+    """Of ``names`` (``shares``, ``change``, ``beat``, ``days``) what the story of a player can draw."""
     figures = desk.story.figures(player_id)
     made = report_drawings(_model_of(tuple(_answers(figures))))
     days = days_drawing(
@@ -53,7 +53,7 @@ def story_pictures(desk: Desk, player_id: UUID) -> dict[str, Picture]:
         ]
     )
     drawings = {**made} | ({} if days is None else {"days": days})
-    return {name: _picture(name, drawing) for name, drawing in drawings.items()}
+    return {name: _picture(name, drawings[name]) for name in names if name in drawings}
 
 
 def session_pictures(desk: Desk, session_id: UUID, units: Units) -> dict[str, Picture]:

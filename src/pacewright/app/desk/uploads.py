@@ -332,11 +332,14 @@ def recording_views(transaction: Transaction, rows: list[Recording]) -> list[Rec
 
 
 def tidy(context: Context) -> int:
-    """Forget uploads that nobody went on with, and remove files that belong to none; returns how many."""
+    """Forget uploads that nobody went on with, and remove files that nobody finished; returns how many."""
     with context.database.write() as transaction:
         transaction.execute(delete(Upload).where(Upload.touched_at < now() - FORGOTTEN_AFTER))
         going_on = list(transaction.scalars(select(Upload.id)))
-    return context.files.tidy(going_on)
+    unfinished = list((context.data_dir / "backups").glob(".*.tmp"))
+    for path in unfinished:
+        path.unlink(missing_ok=True)
+    return context.files.tidy(going_on) + len(unfinished)
 
 
 def clean_name(name: str) -> str:
