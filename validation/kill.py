@@ -1,7 +1,9 @@
 """Kill -9 at random points: whatever was acknowledged is there afterwards, and nothing is there by halves.
 
-A child process works at a desk and says over a pipe what was acknowledged to it. The parent ends it with SIGKILL
-after a random time, opens the desk again as a server would, and looks. `python -m validation.kill` does so 200
+A child process works at a desk and says over a pipe what was acknowledged to it. The parent ends it with
+SIGKILL
+after a random time, opens the desk again as a server would, and looks. `python -m validation.kill` does so
+200
 times and rewrites `docs/validation-durability.md`; the tests do it a few times.
 """
 
@@ -76,9 +78,6 @@ def prepare(desk: Desk) -> UUID:
     return desk.sessions.create(player.id).id
 
 
-# --- what the child does ----------------------------------------------------------------------------------------
-
-
 def uploading(folder: Path, url: str | None, say: Say) -> None:
     """Send files in pieces, and enter putts in between."""
     desk = Desk.open(folder, url)
@@ -130,9 +129,6 @@ def restoring(folder: Path, url: str | None, say: Say) -> None:
         say("restored", k % 2)
 
 
-# --- what must be so afterwards ---------------------------------------------------------------------------------
-
-
 def check_uploads(desk: Desk, said: list[list[object]], tally: Tally) -> None:
     """Every piece and putt that was acknowledged is there; every upload can go on and becomes its file."""
     (session,) = desk.sessions.list().items
@@ -176,7 +172,8 @@ def _check_putts(desk: Desk, session_id: UUID, said: list[list[object]], tally: 
 
 
 def check_analyses(desk: Desk, said: list[list[object]], tally: Tally) -> None:
-    """A job that is done has its whole analysis, one that is not has none; what is left is done on restart."""
+    """A job that is done has its whole analysis, one that is not has none; what is left is done on
+    restart."""
     context = desk._context
     for one in said:
         if desk.jobs.get(UUID(str(one[1]))).state != "done":
@@ -233,9 +230,6 @@ def check_restored(desk: Desk, said: list[list[object]], tally: Tally) -> None:
         tally.halves.append(f"{session.putts} putts")
 
 
-# --- killing ----------------------------------------------------------------------------------------------------
-
-
 def _with_jobs(folder: Path, url: str | None) -> None:
     import io
 
@@ -277,7 +271,8 @@ SCENARIOS: dict[str, tuple[Callable[[Path, str | None], None], Work, Callable[..
     "backup": (_with_session, backing_up, check_backups, 2.0),
     "restore": (_with_backups, restoring, check_restored, 2.5),
 }
-"""By name: what is there before, what the child does, what must be so, and the longest time until the kill (s)."""
+"""By name: what is there before, what the child does, what must be so, and the longest time until the kill
+(s)."""
 
 
 def kill_once(scenario: str, kind: str, folder: Path, wait_s: float, tally: Tally) -> None:
@@ -364,9 +359,12 @@ def main(kills: int = 200) -> None:
 
 PAGE = """# Validation: kill -9
 
-Rewritten by `python -m validation.kill`. A process works at a desk and says what was acknowledged to it; it is
-ended with SIGKILL after a random time; then the desk is opened again as a server would. *Lost* counts what was
-acknowledged and is not there, *by halves* what is there without what belongs to it (a recording without its job, an
+Rewritten by `python -m validation.kill`. A process works at a desk and says what was acknowledged to it; it
+is
+ended with SIGKILL after a random time; then the desk is opened again as a server would. *Lost* counts what
+was
+acknowledged and is not there, *by halves* what is there without what belongs to it (a recording without its
+job, an
 analysis without all its strokes, some putts of one entry, a backup that is not whole, a file left behind, a
 database that fails its own check).
 
@@ -374,8 +372,10 @@ database that fails its own check).
 |---|---|---|---|---|---|
 {table}
 
-This is about processes that die. A machine that loses power asks more of the disk: SQLite and the files on their
-way in are forced to disk before anything is acknowledged (`records/engine.py`, `records/files.py`); PostgreSQL does so
+This is about processes that die. A machine that loses power asks more of the disk: SQLite and the files on
+their
+way in are forced to disk before anything is acknowledged (`records/engine.py`, `records/files.py`);
+PostgreSQL does so
 unless it is told otherwise.
 """
 

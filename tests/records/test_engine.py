@@ -54,10 +54,14 @@ def test_a_second_writer_of_sqlite_waits_at_its_start_while_readers_go_on(tmp_pa
 
 
 def test_a_transaction_that_fails_leaves_nothing(database: Database) -> None:
-    with pytest.raises(RuntimeError), database.write() as transaction:
-        transaction.add(Setting(name="a", value=1))
-        transaction.flush()
-        raise RuntimeError
+    def fail() -> None:
+        with database.write() as transaction:
+            transaction.add(Setting(name="a", value=1))
+            transaction.flush()
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        fail()
     with database.read() as transaction:
         assert transaction.get(Setting, "a") is None
 

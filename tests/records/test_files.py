@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 from pathlib import Path
 from uuid import UUID
 
@@ -62,7 +63,7 @@ def test_an_upload_in_any_pieces_is_the_file_even_with_a_torn_end(
     data = bytes(range(60))
     places = [0, *sorted(cuts), 60]
     offset = 0
-    for start, stop in zip(places, places[1:], strict=False):
+    for start, stop in itertools.pairwise(places):
         with store.part(UPLOAD).open("ab") as stream:
             stream.write(b"?" * torn)
         offset = store.append(UPLOAD, offset, data[start:stop])

@@ -58,9 +58,9 @@ def test_a_database_of_every_revision_is_brought_up_to_date_with_its_data(
     with database.write() as transaction:
         transaction.execute(
             text(
-                "INSERT INTO players (id, created_at, version, name, sort_name, left_handed, units, language, "
-                "notes, is_invented, figures_version) VALUES (:id, :at, 7, 'Ida', 'ida', :yes, 'metric', 'en', "
-                "'slow backswing', :no, 1)"
+                "INSERT INTO players (id, created_at, version, name, sort_name, left_handed, units, "
+                "language, notes, is_invented, figures_version) VALUES (:id, :at, 7, 'Ida', 'ida', :yes, "
+                "'metric', 'en', 'slow backswing', :no, 1)"
             ),
             {"id": "0" * 32, "at": moment, "yes": True, "no": False},
         )

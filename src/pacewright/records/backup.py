@@ -1,6 +1,7 @@
 """Backups: one archive with every row as a line of JSON and every recording, whichever database is in use.
 
-The rows are read in one transaction that sees a single moment while others go on writing. The table of contents
+The rows are read in one transaction that sees a single moment while others go on writing. The table of
+contents
 (`manifest.json`, written last) holds the hash and the count of everything. A backup is checked as a whole and
 built up in a database beside the real one before any row of that is touched; then all rows change in one
 transaction. So a restore that is killed leaves the desk as it was.
@@ -49,7 +50,8 @@ class BackupInfo:
 def make_backup(database: Database, files: FileStore, path: Path) -> BackupInfo:
     """Write a backup of one moment to ``path``, whole or not at all. Others may go on writing.
 
-    Raises RecordError when a recording is missing or damaged: a backup that lacks it would be a false comfort.
+    Raises RecordError when a recording is missing or damaged: a backup that lacks it would be a false
+    comfort.
     """
     with (
         written_whole(path) as part,

@@ -1,7 +1,8 @@
 """Recordings on disk under the hash of their content, and files on their way in.
 
 A file is in the store once it lies under its hash: it is written beside its place, forced to disk, moved
-there in one step, and the folder is forced to disk too. So there is never half a recording, and the same recording
+there in one step, and the folder is forced to disk too. So there is never half a recording, and the same
+recording
 lies there once however often it came.
 """
 

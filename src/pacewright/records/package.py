@@ -1,4 +1,5 @@
-"""One player's data as an open package: a ZIP with JSON, CSV, recordings, and a list of hashes of all of it."""
+"""One player's data as an open package: a ZIP with JSON, CSV, recordings, and a list of hashes of all of
+it."""
 
 from __future__ import annotations
 
@@ -47,7 +48,8 @@ from pacewright.records.schema.base import now
 FORMAT = "pacewright.player/1"
 MANIFEST = "manifest.json"
 CARRIED: tuple[type[Row], ...] = (
-    Player, Guardian, Consent, Putter, Green, GreenReading, Session, Recording, Analysis, Track, Stroke, Curve,
+    Player, Guardian, Consent, Putter, Green, GreenReading, Session, Recording, Analysis, Track, Stroke,
+    Curve,
     Finding, Correction, Plan, Station, TempoBlock, Putt, DrillResult,
 )  # fmt: skip
 """What goes with a player. Accounts, links, jobs and the journal belong to the desk and stay there."""
@@ -128,7 +130,8 @@ def write_package(
 def read_package(path: Path, files: FileStore) -> tuple[UUID, dict[str, list[dict[str, Any]]], int]:
     """Check a package and put its recordings into the store; returns the player, the rows, the files added.
 
-    Raises RecordError for a package that is damaged, made by a newer version or not one at all, LimitError for
+    Raises RecordError for a package that is damaged, made by a newer version or not one at all, LimitError
+    for
     one that unpacks to more than it should.
     """
     try:
@@ -194,7 +197,8 @@ def _rows(transaction: Transaction, of: Table, player_id: UUID) -> Iterator[dict
 
 
 def _closed(found: dict[str, list[dict[str, Any]]]) -> dict[str, list[dict[str, Any]]]:
-    """The rows without those that hang from something deleted, and without pointers to what is not carried."""
+    """The rows without those that hang from something deleted, and without pointers to what is not
+    carried."""
     carried: dict[str, set[Any]] = {}
     for table in CARRIED:
         of = _table(table)

@@ -1,4 +1,5 @@
-"""Processes that are killed at random points, and many that write at once. `validation.kill` does more of it."""
+"""Processes that are killed at random points, and many that write at once. `validation.kill` does more of
+it."""
 
 from __future__ import annotations
 

@@ -199,9 +199,6 @@ def test_a_new_plan_takes_the_place_of_the_active_one(desk: Desk) -> None:
         desk.reports.report(ReportRequest(()))
 
 
-# --- links and practice ---------------------------------------------------------------------------------------
-
-
 def _day(**changes: Any) -> PracticeDay:
     day = PracticeDay(
         "day-1", dt.date.today(), tuple(some_putts(6, prefix="s")),
@@ -306,9 +303,6 @@ def test_a_clip_for_review_needs_both_consents_and_comes_once(desk: Desk) -> Non
     with pytest.raises(LimitError):
         send(b"time_s,head_x_m\n")
     assert len(desk.story.today().unread) == 1
-
-
-# --- accounts -------------------------------------------------------------------------------------------------
 
 
 def test_accounts_log_in_and_out(desk: Desk) -> None:

@@ -221,9 +221,6 @@ def test_importing_a_player_that_is_deleted_here_is_a_conflict(desk: Desk, tmp_p
         desk.privacy.import_package(path)
 
 
-# --- backups --------------------------------------------------------------------------------------------------
-
-
 def test_a_backup_taken_while_others_write_is_of_one_moment_and_comes_back(desk: Desk) -> None:
     player = full_player(desk)
     session = desk.sessions.list(player_id=player.id).items[0]

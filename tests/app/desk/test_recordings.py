@@ -200,9 +200,6 @@ def test_a_report_comes_from_what_was_kept(desk: Desk) -> None:
     assert b"Ida Morwenna" in desk.reports.report(ReportRequest((session.id,)), "html")
 
 
-# --- jobs ---------------------------------------------------------------------------------------------------
-
-
 def test_a_job_is_claimed_once_and_given_up_when_cancelled(desk: Desk) -> None:
     session = desk.sessions.create(willing_player(desk).id)
     add_recording(desk, session)
@@ -264,7 +261,7 @@ def test_a_stuck_job_is_ended_and_said_so(desk: Desk) -> None:
     assert desk.story.today().troubled_jobs[0].id == job.id
 
 
-def _wait(desk: Desk, done: Any, seconds: float = 60.0) -> None:
+def _wait(done: Any, seconds: float = 60.0) -> None:
     limit = time.monotonic() + seconds
     while not done():
         assert time.monotonic() < limit, "not in time"
@@ -280,11 +277,11 @@ def test_worker_processes_do_the_jobs_and_one_that_is_killed_is_replaced(desk: D
     crew = desk.workers(1)
     crew.start()
     try:
-        _wait(desk, lambda: desk.recordings.get(first.id).strokes == 10)
+        _wait(lambda: desk.recordings.get(first.id).strokes == 10)
         (pid,) = crew.pids()
         os.kill(pid, signal.SIGKILL)
         second = add_recording(desk, session, seed=2)
-        _wait(desk, lambda: desk.recordings.get(second.id).strokes == 10)
+        _wait(lambda: desk.recordings.get(second.id).strokes == 10)
         assert crew.pids() != (pid,)
     finally:
         crew.stop()

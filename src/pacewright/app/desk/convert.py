@@ -111,7 +111,8 @@ def recording(
     """A recording with its newest analysis and job."""
     return views.RecordingView(
         row.id, row.player_id, row.session_id, row.name, cast(Any, row.kind), row.size, row.sha256,
-        row.asked_m, row.settings, row.created_at, analysis_id, strokes, None if newest_job is None else job(newest_job),
+        row.asked_m, row.settings, row.created_at, analysis_id, strokes,
+        None if newest_job is None else job(newest_job),
     )  # fmt: skip
 
 

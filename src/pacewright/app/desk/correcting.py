@@ -31,7 +31,8 @@ BY_HAND = "by_hand"
 
 
 def correct_event(context: Context, stroke_id: UUID, event: EventName, time_s: float) -> schema.Stroke:
-    """Move an event of a stroke, measure it again, and write the analysis; returns the stroke that stands now."""
+    """Move an event of a stroke, measure it again, and write the analysis; returns the stroke that stands
+    now."""
     if event not in EVENTS or not math.isfinite(time_s):
         raise SettingsError(f"An event is one of {', '.join(EVENTS)}, at a time in seconds.")
     with context.read() as transaction:

@@ -36,7 +36,8 @@ BEATS = (72.0, 80.0, 88.0)
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """An invented member: how the player putts, and how much of each error is left after a year's practice."""
+    """An invented member: how the player putts, and how much of each error is left after a year's
+    practice."""
 
     name: str
     putts: SimulatedPlayer

@@ -35,9 +35,11 @@ from pacewright.records.migrate import upgrade
 class Desk:
     """Everything that is stored and what can be done with it. Safe to use from several threads.
 
-    The families: ``players``, ``consents``, ``putters``, ``greens``, ``sessions``, ``uploads``, ``recordings``,
+    The families: ``players``, ``consents``, ``putters``, ``greens``, ``sessions``, ``uploads``,
+    ``recordings``,
     ``strokes``, ``putts``, ``stations``, ``plans``, ``story``, ``reports``, ``sharing``, ``users``, ``jobs``,
-    ``undo``, ``journal``, ``settings``, ``privacy``, ``backups``. `open` works as whoever sits at the machine;
+    ``undo``, ``journal``, ``settings``, ``privacy``, ``backups``. `open` works as whoever sits at the
+    machine;
     a web request works through `acting`, which sees and does only what that actor may.
     """
 

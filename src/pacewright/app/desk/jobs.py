@@ -202,9 +202,7 @@ def stuck(context: Context, *, after_s: float = STUCK_AFTER_S) -> list[tuple[str
             row.error = (
                 ""
                 if row.cancel_asked
-                else (
-                    f"No progress for {still.total_seconds():.0f} s, so it was ended. Try again, or a shorter recording."
-                )
+                else (f"No progress for {still.total_seconds():.0f} s, so it was ended. Try again.")
             )
             row.ended_at = moment
             if row.worker is not None and row.worker_pid is not None:

@@ -69,7 +69,8 @@ class PlanRequest:
         """As it is kept."""
         return {
             "lengths_m": list(self.lengths_m), "start": self.start.isoformat(),
-            "weekdays": list(self.weekdays), "weeks": self.weeks, "sessions": self.sessions, "minutes": self.minutes,
+            "weekdays": list(self.weekdays), "weeks": self.weeks, "sessions": self.sessions,
+            "minutes": self.minutes,
             "test_putts": self.test_putts, "beats_per_minute": self.beats_per_minute,
             "green_id": None if self.green_id is None else str(self.green_id),
         }  # fmt: skip

@@ -100,7 +100,8 @@ class Privacy:
         sentences = []
         if not wipe(self._context.database, erased.tables):
             sentences.append(
-                "Somebody was reading just now, so the log of the database is emptied a little later, by itself."
+                "Somebody was reading just now, so the log of the database is emptied a little later, "
+                "by itself."
             )
         holding = tuple(info.name for info in _backups(self._context) if backup.holds_player(info, player_id))
         if holding:

@@ -1,4 +1,5 @@
-"""A stroke measured with events that a person set: what was fitted there is replaced, the rest follows from it."""
+"""A stroke measured with events that a person set: what was fitted there is replaced, the rest follows from
+it."""
 
 from __future__ import annotations
 
@@ -127,7 +128,8 @@ def _with_events(fitted: FittedEvents, moved_s: Mapping[str, float], variance: f
 
 def _check_order(fitted: FittedEvents) -> None:
     times = [
-        fitted.takeaway_s, fitted.top.end_of_arrival_s, fitted.top.start_of_departure_s, fitted.contact.time_s,
+        fitted.takeaway_s, fitted.top.end_of_arrival_s, fitted.top.start_of_departure_s,
+        fitted.contact.time_s,
         *([] if fitted.finish is None else [fitted.finish_s]),
     ]  # fmt: skip
     steps = np.diff(times)

@@ -50,7 +50,8 @@ class NewDrillResult:
 @dataclass(frozen=True, slots=True)
 class PracticeDay:
     """What the player's page collected on one day. ``client_id`` is the page's own name for the day; every
-    putt has one too (`NewPutt.client_id`, needed here), so that sending it again and again puts it in once."""
+    putt has one too (`NewPutt.client_id`, needed here), so that sending it again and again puts it in
+    once."""
 
     client_id: str
     held_on: dt.date

@@ -59,7 +59,8 @@ class Story:
     def of_player(self, player_id: UUID, *, wait: bool = True) -> StoryView:
         """A player at a glance. Raises NotFoundError.
 
-        Figures over hundreds of putts take a second or so. With ``wait`` False the story never waits for them:
+        Figures over hundreds of putts take a second or so. With ``wait`` False the story never waits for
+        them:
         it shows those of before the last change (`is_fresh` says so) and has a worker work them out.
         """
         with self._context.read() as transaction:
