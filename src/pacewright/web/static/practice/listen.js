@@ -57,7 +57,7 @@ export class Listener {
   hear({ click, heardBeat, gap }) {
     if (click) this.onClick(click);
     if (gap) this.gaps += 1;
-    if (heardBeat && heardBeat.contrast > LEAST_CONTRAST) this.returned = [...this.returned, heardBeat.delay_s].slice(-15);
+    if (heardBeat && heardBeat.contrast > LEAST_CONTRAST) this.returned = [...this.returned, heardBeat.delay_s].slice(-7);
   }
 
   mode({ remembers }) {

@@ -90,7 +90,7 @@ class Practice {
 
   show(name, ...children) {
     page.dataset.screen = name;
-    page.replaceChildren(...children);
+    page.replaceChildren(...children.filter((child) => child !== null));
     page.focus({ preventScroll: true });
     scrollTo(0, 0);
   }
