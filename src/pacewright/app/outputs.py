@@ -20,6 +20,7 @@ from pacewright.render.typeset import Paper, check_paper
 __all__ = [
     "BeatPlan",
     "PuttTables",
+    "ReportModel",
     "ReportOptions",
     "check_paper",
     "green_text",

@@ -18,20 +18,25 @@ if TYPE_CHECKING:
 
 command = typer.Typer(add_completion=False)
 
+Lengths = Annotated[list[str] | None, typer.Option(help="Length of a putt to practise: 20ft. Once for each.")]
+Strokes = Annotated[
+    list[Path] | None, typer.Option(help="The player's own strokes: what assess --json printed.")
+]
+Out = Annotated[list[Path] | None, typer.Option(help="File to write: .pdf, .html or .ics. Once for each.")]
+Practice = Annotated[
+    Path | None, typer.Option(help="The player's page as one file for a telephone: practice.html.")
+]
+
 
 @command.command()
 def plan(
-    putt: Annotated[
-        list[str] | None, typer.Option(help="Length of a putt to practise: 20ft. Once for each.")
-    ] = None,
+    putt: Lengths = None,
     budget: Annotated[Path | None, typer.Option(help="What budget --json printed.")] = None,
     tempo: Annotated[Path | None, typer.Option(help="What tempo --json printed: its beat is taken.")] = None,
     beats: Annotated[float | None, typer.Option(help="Beats a minute; 90 where nothing is given.")] = None,
     green: Annotated[str, typer.Option(help="Green speed, for the markers: 10ft.")] = "",
     slope: Annotated[str, typer.Option(help="Rise along the line, uphill positive: 2%.")] = "0%",
-    stroke: Annotated[
-        list[Path] | None, typer.Option(help="The player's own strokes: what assess --json printed.")
-    ] = None,
+    stroke: Strokes = None,
     days: Annotated[str, typer.Option(help="Days of the week: mon,thu; none with --sessions.")] = "mon,thu",
     weeks: Annotated[int, typer.Option(help="For so many weeks.")] = 4,
     sessions: Annotated[int, typer.Option(help="Or so many sessions in all.")] = 0,
@@ -40,12 +45,8 @@ def plan(
     minutes: Annotated[int, typer.Option(help="Minutes a day.")] = 40,
     test_putts: Annotated[int, typer.Option(help="Putts in each test.")] = 30,
     player: Annotated[str, typer.Option(help="Name on the plan.")] = "",
-    out: Annotated[
-        list[Path] | None, typer.Option(help="File to write: .pdf, .html or .ics. Once for each.")
-    ] = None,
-    practice: Annotated[
-        Path | None, typer.Option(help="The player's page as one file for a telephone: practice.html.")
-    ] = None,
+    out: Out = None,
+    practice: Practice = None,
     language: Annotated[str, typer.Option(help="Language of the player's page: en or de.")] = "en",
     paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -26,25 +26,31 @@ from pacewright.cli.reading import (
 from pacewright.core.display import check_units
 from pacewright.core.units import parse_length
 
+if TYPE_CHECKING:
+    from pacewright.app.outputs import ReportModel
+
 command = typer.Typer(add_completion=False)
+
+Recordings = Annotated[
+    list[Path] | None,
+    typer.Argument(help="Recordings of one player: CSV, C3D, TRC, or times taken by hand."),
+]
+Putts = Annotated[
+    Path | None, typer.Option(help="Putts of a session, as for budget: why the distance varies.")
+]
+Before = Annotated[
+    Path | None, typer.Option(help="Putts of a session before, as for compare: did practice work.")
+]
+Blocks = Annotated[Path | None, typer.Option(help="Putts at several beats, as for tempo: which beat.")]
 
 
 @command.command()
 def report(
     out: Annotated[Path, typer.Option(help="File to write: report.pdf or report.html.")],
-    files: Annotated[
-        list[Path] | None,
-        typer.Argument(help="Recordings of one player: CSV, C3D, TRC, or times taken by hand."),
-    ] = None,
-    putts: Annotated[
-        Path | None, typer.Option(help="Putts of a session, as for budget: why the distance varies.")
-    ] = None,
-    before: Annotated[
-        Path | None, typer.Option(help="Putts of a session before, as for compare: did practice work.")
-    ] = None,
-    blocks: Annotated[
-        Path | None, typer.Option(help="Putts at several beats, as for tempo: which beat.")
-    ] = None,
+    files: Recordings = None,
+    putts: Putts = None,
+    before: Before = None,
+    blocks: Blocks = None,
     player: Annotated[str, typer.Option(help="Name at the head of the report.")] = "",
     date: Annotated[
         datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Day of the recording; today if left out.")
@@ -96,6 +102,11 @@ def report(
         model = make_report(
             files or [], out, assess_options=options, options=about, paper=sheet, progress=progress
         )
+    _say(model, out)
+
+
+def _say(model: ReportModel, out: Path) -> None:
+    """What was written, and what could not be."""
     if model.rows or not model.answers:
         typer.echo(f"{out}: {len(model.rows)} strokes, {len(model.findings)} findings.")
     else:
