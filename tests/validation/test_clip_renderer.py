@@ -32,7 +32,8 @@ OUT_OF_SIGHT = HeadPath(clearance_m=5.0)
 
 
 def _scene(at_m: float = 0.0, **changes: object) -> Scene:
-    """A ball on even ground under even light, the camera above the place ``at_m`` along the line; no noise."""
+    """A ball on even ground under even light, the camera above the place ``at_m`` along the line;
+    no noise."""
     position = np.array([at_m + 0.0021, 0.0013, HEIGHT_M])
     down = looking_at(position, position - [0.0, 0.0, 1.0], np.array([0.0, 1.0, 0.0]))
     scene = Scene(

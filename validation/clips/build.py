@@ -81,7 +81,7 @@ def truth_of(clip: Clip) -> Truth:
         ball_speed_ratio=run.speed_m_s / model.truth()["impact_speed_m_s"] if run and model else nan,
         ball_direction_deg=float(np.degrees(run.direction_rad)) if run else nan,
         sound_contact_time_s=(
-            timeline.contact_s + distance_m / SPEED_OF_SOUND_M_S + clip.sound.offset_s if heard and clip.sound else nan
-        ),
+            timeline.contact_s + distance_m / SPEED_OF_SOUND_M_S + clip.sound.offset_s if heard and
+            clip.sound else nan ),
         conditions=clip.conditions,
     )  # fmt: skip

@@ -15,7 +15,8 @@ from pacewright.core.recording import FloatArray
 
 @dataclass(frozen=True)
 class Camera:
-    """Where the camera stands and what it is. ``rotation`` has the rows right, down and forward in the world."""
+    """Where the camera stands and what it is. ``rotation`` has the rows right, down and forward in
+    the world."""
 
     width: int
     height: int

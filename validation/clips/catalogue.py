@@ -37,9 +37,14 @@ def catalogue() -> list[Clip]:
         for k, (name, group, recipe, encoding, sound) in enumerate(maker()):
             scene = scene_of(recipe, 1000 * (first + 1) + k)
             conditions = {
-                "head": scene.shape, "ground": scene.ground, "codec": encoding.codec, "container": encoding.ending,
-                "bits": str(encoding.bits), "view": recipe.view, "rate": f"{recipe.shutter.rate_hz:g}",
-            }  # fmt: skip
+                "head": scene.shape,
+                "ground": scene.ground,
+                "codec": encoding.codec,
+                "container": encoding.ending,
+                "bits": str(encoding.bits),
+                "view": recipe.view,
+                "rate": f"{recipe.shutter.rate_hz:g}",
+            }
             clips.append(Clip(name, group, scene, encoding, sound, conditions))
     return clips
 
@@ -64,10 +69,15 @@ def _shadows() -> Iterator[Row]:
 
 def _files() -> Iterator[Row]:
     encodings = {
-        "h264-low-bitrate": replace(H264, mbit_s=14), "h264-b-frames": replace(H264, options={"bf": "2"}),
-        "hevc": MOV, "hevc-10-bit": MOV_10, "vp9": VP9, "av1": AV1, "mjpeg": MJPEG,
+        "h264-low-bitrate": replace(H264, mbit_s=14),
+        "h264-b-frames": replace(H264, options={"bf": "2"}),
+        "hevc": MOV,
+        "hevc-10-bit": MOV_10,
+        "vp9": VP9,
+        "av1": AV1,
+        "mjpeg": MJPEG,
         "h264-mkv": replace(H264, ending="mkv", ticks_hz=1000),
-    }  # fmt: skip
+    }
     for k, (name, encoding) in enumerate(encodings.items()):
         view = VIEWS[k % 2]
         yield f"file-{name}-{view}", FILES, Recipe(view), encoding, None
@@ -77,17 +87,25 @@ def _files() -> Iterator[Row]:
 
 def _times() -> Iterator[Row]:
     small = (1280, 720)
-    for rate, exposure, size in ((30, 1 / 250, (1920, 1080)), (60, 1 / 500, (1920, 1080)), (480, 1 / 960, small),
-                                 (960, 1 / 1920, small), (1000, 1 / 2000, (640, 360))):  # fmt: skip
+    for rate, exposure, size in (
+        (30, 1 / 250, (1920, 1080)),
+        (60, 1 / 500, (1920, 1080)),
+        (480, 1 / 960, small),
+        (960, 1 / 1920, small),
+        (1000, 1 / 2000, (640, 360)),
+    ):
         shutter = Shutter(float(rate), exposure)
         yield f"rate-{rate}-above", TIMES, Recipe(size_px=size, shutter=shutter), H264, None
     yield "size-720p240-front", TIMES, Recipe("front", size_px=small), replace(H264, mbit_s=20), None
     big = Recipe(size_px=(3840, 2160), shutter=Shutter(60.0, 1 / 500))
     yield "size-4k60-above", TIMES, big, replace(H264, mbit_s=60), None
-    for k, (name, shutter) in enumerate({
-        "jitter": Shutter(jitter_share=0.08), "dropped": Shutter(dropped_share=0.04),
-        "jitter-and-dropped-120": Shutter(120.0, 1 / 500, jitter_share=0.1, dropped_share=0.03),
-    }.items()):  # fmt: skip
+    for k, (name, shutter) in enumerate(
+        {
+            "jitter": Shutter(jitter_share=0.08),
+            "dropped": Shutter(dropped_share=0.04),
+            "jitter-and-dropped-120": Shutter(120.0, 1 / 500, jitter_share=0.1, dropped_share=0.03),
+        }.items()
+    ):
         yield (
             f"vfr-{name}-{VIEWS[k % 2]}",
             TIMES,
@@ -105,19 +123,34 @@ def _times() -> Iterator[Row]:
 def _scenes() -> Iterator[Row]:
     base = Recipe(noise_levels=(1.0, 2.0))
     kinds: dict[str, Recipe] = {
-        "tremble": replace(base, tremble_px=0.6), "nudge": replace(base, nudge_px=4.0),
-        "flicker-100": replace(base, flicker_hz=100.0), "flicker-120": replace(base, flicker_hz=120.0),
-        "left-handed": replace(base, left_handed=True), "line-on-ball": replace(base, mark=1),
-        "logo-on-ball": replace(base, mark=2), "like-the-ground": replace(base, coat="like the ground"),
-        "shiny": replace(base, coat="shiny"), "sticker": replace(base, coat="sticker"),
+        "tremble": replace(base, tremble_px=0.6),
+        "nudge": replace(base, nudge_px=4.0),
+        "flicker-100": replace(base, flicker_hz=100.0),
+        "flicker-120": replace(base, flicker_hz=120.0),
+        "left-handed": replace(base, left_handed=True),
+        "line-on-ball": replace(base, mark=1),
+        "logo-on-ball": replace(base, mark=2),
+        "like-the-ground": replace(base, coat="like the ground"),
+        "shiny": replace(base, coat="shiny"),
+        "sticker": replace(base, coat="sticker"),
         "rolling-shutter": replace(base, shutter=Shutter(readout_s=0.0038)),
-        "distorted": replace(base, distortion=0.12), "waggle": replace(base, waggle=True),
+        "distorted": replace(base, distortion=0.12),
+        "waggle": replace(base, waggle=True),
         "rehearsal": replace(base, rehearsal=True, shutter=Shutter(120.0, 1 / 480)),
         "noisy": replace(base, noise_levels=(3.0, 4.0)),
         "sharp-shadows": replace(base, shadows=True, shoes_near=True),
-    }  # fmt: skip
-    once = {"nudge": "above", "flicker-120": "front", "sticker": "above", "rehearsal": "above", "waggle": "above",
-            "logo-on-ball": "above", "distorted": "above", "noisy": "above", "sharp-shadows": "front"}  # fmt: skip
+    }
+    once = {
+        "nudge": "above",
+        "flicker-120": "front",
+        "sticker": "above",
+        "rehearsal": "above",
+        "waggle": "above",
+        "logo-on-ball": "above",
+        "distorted": "above",
+        "noisy": "above",
+        "sharp-shadows": "front",
+    }
     for name, recipe in kinds.items():
         for view in (once[name],) if name in once else VIEWS:
             yield f"scene-{name}-{view}", SCENES, replace(recipe, view=view), H264, None
@@ -132,9 +165,10 @@ def _sound() -> Iterator[Row]:
 def _bad() -> Iterator[Row]:
     shutter = Shutter(120.0, 1 / 480)
     for name, recipe in {
-        "no-ball": Recipe(no_ball=True, shutter=shutter), "no-stroke": Recipe(no_stroke=True, shutter=shutter),
+        "no-ball": Recipe(no_ball=True, shutter=shutter),
+        "no-stroke": Recipe(no_stroke=True, shutter=shutter),
         "still-picture": Recipe(still=True, no_ball=True, shutter=shutter),
         "two-balls": Recipe(second_ball=True, shutter=shutter),
-    }.items():  # fmt: skip
+    }.items():
         yield f"bad-{name}-above", BAD, recipe, H264, None
     yield "bad-two-balls-front", BAD, Recipe("front", second_ball=True, shutter=shutter), H264, None

@@ -83,7 +83,8 @@ def scene_of(recipe: Recipe, seed: int) -> Scene:
 
 
 def _stroke(rng: np.random.Generator, width_m: float) -> StrokeModel | LawStroke:
-    """A stroke that fits into the picture; one in four follows a law of its own. Head mass and bounce are drawn."""
+    """A stroke that fits into the picture; one in four follows a law of its own. Head mass and
+    bounce are drawn."""
     while True:
         if rng.random() < 0.25:
             law = ("half cosine", "minimum jerk", "driven pendulum")[int(rng.integers(3))]
@@ -205,7 +206,8 @@ def _lines(
 
 
 def _shake(recipe: Recipe, rng: np.random.Generator, camera: Camera) -> Shake:
-    """Tremble of that many pixels rms in all, half of it below 4 Hz; a nudge that shifts the picture for good."""
+    """Tremble of that many pixels rms in all, half of it below 4 Hz; a nudge that shifts the
+    picture for good."""
     rows = np.zeros((0, 8))
     if recipe.tremble_px:
         count = 5

@@ -1,4 +1,5 @@
-"""Pictures and sound into a file as phones write them: codec, container, timestamps, rotation, capture rate."""
+"""Pictures and sound into a file as phones write them: codec, container, timestamps, rotation,
+capture rate."""
 
 from __future__ import annotations
 
@@ -21,7 +22,8 @@ Planes = tuple[FloatArray, FloatArray, FloatArray]
 class Encoding:
     """How a clip is written. ``ticks_hz`` is the time base of the picture track (WebM and MKV have 1000).
 
-    ``play_slower`` divides the rate at which the file plays (8: 240 pictures/s play at 30); ``metadata`` goes into
+    ``play_slower`` divides the rate at which the file plays (8: 240 pictures/s play at 30);
+    ``metadata`` goes into
     the file as text. ``turned_deg`` is the display rotation, counterclockwise: 0, 90, −90 or 180.
     """
 
@@ -49,7 +51,8 @@ def write(
     path: Path, encoding: Encoding, times_s: FloatArray, pictures: Iterable[Planes], rate_hz: float,
     sound: tuple[FloatArray, int] | None = None,
 ) -> FloatArray:  # fmt: skip
-    """Encode ``pictures`` taken at ``times_s`` (n,); returns the times that the file holds, in seconds of capture.
+    """Encode ``pictures`` taken at ``times_s`` (n,); returns the times that the file holds, in
+    seconds of capture.
 
     ``sound`` is samples (m,) in −1..1 and their rate. The file comes into place only when it is whole.
     """

@@ -16,8 +16,8 @@ FOOTPRINT_SD_PX = 0.42
 def samples(count: int, footprint_sd_px: float = FOOTPRINT_SD_PX) -> tuple[FloatArray, FloatArray]:
     """Offsets (count, 2) in pixels and instants (count,) as shares of the exposure, −0.5 to 0.5.
 
-    Low-discrepancy points brought to a Gaussian footprint. Mean zero, and free of correlation between place and
-    time, so that blur does not shift what is seen.
+    Low-discrepancy points brought to a Gaussian footprint. Mean zero, and free of correlation
+    between place and time, so that blur does not shift what is seen.
     """
     from scipy.stats import norm
 

@@ -41,7 +41,8 @@ class Ground:
 
 @lru_cache(maxsize=2)
 def fine_texture(kind: str, seed: int) -> tuple[FloatArray, ...]:
-    """Levels of a periodic texture of that kind, (n, n, 3) float32 in linear light, each half the one before."""
+    """Levels of a periodic texture of that kind, (n, n, 3) float32 in linear light, each half the
+    one before."""
     rng = np.random.default_rng(seed)
     n = FINE_CELLS
     if kind == "plain":
@@ -137,8 +138,26 @@ def _texel(texture, u, v, c):
 
 
 @njit(parallel=True, fastmath=True, cache=True)
-def _render(corners, position, rotation, offsets, scale, fine0, fine1, fine2, fine3, fine4, fine5, coarse, lines,
-            has_wall, wall_y, wall, focal, out):  # fmt: skip
+def _render(  # noqa: C901
+    corners,
+    position,
+    rotation,
+    offsets,
+    scale,
+    fine0,
+    fine1,
+    fine2,
+    fine3,
+    fine4,
+    fine5,
+    coarse,
+    lines,
+    has_wall,
+    wall_y,
+    wall,
+    focal,
+    out,
+):
     height, width = out.shape[0], out.shape[1]
     samples = offsets.shape[0]
     for row in prange(height):
@@ -207,8 +226,18 @@ def picture_of(ground: Ground, camera, offsets: FloatArray, density: int = 1) ->
     out = np.empty((camera.height * density, camera.width * density, 3), np.float32)
     wall = ground.wall if ground.wall is not None else np.zeros((1, 1, 3), np.float32)
     _render(
-        camera.corner_directions(), camera.position_m.astype(np.float64), camera.rotation.astype(np.float64),
-        offsets.astype(np.float32), float(density), *ground.fine, ground.coarse[..., None], ground.lines,
-        ground.wall is not None, float(np.nan_to_num(ground.wall_y_m)), wall, float(camera.focal_px), out,
-    )  # fmt: skip
+        camera.corner_directions(),
+        camera.position_m.astype(np.float64),
+        camera.rotation.astype(np.float64),
+        offsets.astype(np.float32),
+        float(density),
+        *ground.fine,
+        ground.coarse[..., None],
+        ground.lines,
+        ground.wall is not None,
+        float(np.nan_to_num(ground.wall_y_m)),
+        wall,
+        float(camera.focal_px),
+        out,
+    )
     return out

@@ -31,7 +31,8 @@ class Part:
 
 @dataclass(frozen=True)
 class Coat:
-    """Colours in linear light: body, alignment line or None, sticker or None; gloss 0 (dull) to 1 (mirror)."""
+    """Colours in linear light: body, alignment line or None, sticker or None; gloss 0 (dull) to 1
+    (mirror)."""
 
     body: tuple[float, float, float] = (0.12, 0.12, 0.13)
     line: tuple[float, float, float] | None = (0.8, 0.8, 0.8)
@@ -80,8 +81,8 @@ HEADS: dict[str, tuple[Part, ...]] = {
     ),
     "blade with bumpers": (
         Part(box(-0.010, 0.0, -0.059, 0.059, 0.003), 0.0, 0.024),
-        Part(union(box(-0.032, 0.0, -0.058, -0.032, 0.006), box(-0.032, 0.0, 0.032, 0.058, 0.006)), 0.0, 0.018),
-        Part(box(-0.030, 0.0, -0.040, 0.040, 0.006), 0.0, 0.008),
+        Part(union(box(-0.032, 0.0, -0.058, -0.032, 0.006), box(-0.032, 0.0, 0.032, 0.058, 0.006)),
+        0.0, 0.018), Part(box(-0.030, 0.0, -0.040, 0.040, 0.006), 0.0, 0.008),
     ),
     "mallet": (
         Part(union(box(-0.016, 0.0, -0.053, 0.053, 0.004), half_round(0.070, 0.053)), 0.0, 0.024),

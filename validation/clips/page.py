@@ -9,22 +9,31 @@ import numpy as np
 from validation.clips.score import CONTACT, Result
 
 COLUMNS: tuple[tuple[str, str, float], ...] = (
-    (CONTACT, "contact, ms", 1000.0), ("impact_speed_m_s", "impact speed, %", 100.0), ("time_ratio", "time ratio", 1.0),
-    ("ball_speed_m_s", "ball speed, %", 100.0), ("impact_acceleration_m_s2", "acceleration, m/s²", 1.0),
+    (CONTACT, "contact, ms", 1000.0),
+    ("impact_speed_m_s", "impact speed, %", 100.0),
+    ("time_ratio", "time ratio", 1.0),
+    ("ball_speed_m_s", "ball speed, %", 100.0),
+    ("impact_acceleration_m_s2", "acceleration, m/s²", 1.0),
     ("backswing_length_m", "backswing, mm", 1000.0),
-)  # fmt: skip
+)
 INTRODUCTION = """# Validation: clips against known truth
 
-Made by `python -m validation.clips` (seeded). The clips are rendered by `validation/clips`, which shares no code with
-the tracker: a perspective camera, blur of the exposure, noise, shadows, textured ground, a player with moving hands,
-legs and shoes, and real encoders. Strokes come from `src/pacewright/simulate`; everything else is drawn within stated
+Made by `python -m validation.clips` (seeded). The clips are rendered by `validation/clips`, which
+shares no code with
+the tracker: a perspective camera, blur of the exposure, noise, shadows, textured ground, a player
+with moving hands,
+legs and shoes, and real encoders. Strokes come from `src/pacewright/simulate`; everything else is
+drawn within stated
 ranges (`validation/clips/draw.py`). The tool gets the file alone: no view, no scale, no point given by hand.
 
-Errors are sizes: median, then 95th percentile over the clips in which the stroke was found. The head's place is judged
-from takeaway to finish, rms along and across the line; the tool chooses its own point of the head, so that one fixed
-point of it (three numbers in the head's frame) is taken away first. Contact is on the clock of the file, at the row the
-ball lies in; speeds are those of the middle of the face. "Beyond 4" is the share of figures whose error exceeds four of
-their stated standard uncertainties, then the number of clips that hold one.
+Errors are sizes: median, then 95th percentile over the clips in which the stroke was found. The
+head's place is judged
+from takeaway to finish, rms along and across the line; the tool chooses its own point of the head,
+so that one fixed
+point of it (three numbers in the head's frame) is taken away first. Contact is on the clock of the
+file, at the row the
+ball lies in; speeds are those of the middle of the face. "Beyond 4" is the share of figures whose
+error exceeds four of their stated standard uncertainties, then the number of clips that hold one.
 """
 
 

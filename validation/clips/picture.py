@@ -14,6 +14,7 @@ from validation.clips.camera import rotations
 from validation.clips.footprint import samples
 from validation.clips.ground import make_ground, picture_of
 from validation.clips.heads import HEADS, cells, maps
+from validation.clips.hits import FAINTEST
 from validation.clips.player import SHAFT_CAPSULES, bodies
 from validation.clips.scene import Scene
 
@@ -133,9 +134,11 @@ class Renderer:
         blue, red = (np.empty((camera.height // 2, camera.width // 2), kind) for _ in range(2))
         times = 2 ** (bits - 8)
         sensor.develop(
-            self.signal, self.luma, self.blue, self.red, self.masks != 0, TILE_PX, self.lit, self.left, self.shade,
+            self.signal, self.luma, self.blue, self.red, self.masks != 0, TILE_PX, self.lit, self.left,
+            self.shade,
             self.fall, sensor.row_gain(scene.light, rows_s, scene.shutter.exposure_s), self.curve, self.field,
-            self.rng.integers(0, 256, 6), scene.noise.chroma_share, 219.0 * times, 16.0 * times, 256.0 * times - 2.0,
+            self.rng.integers(0, 256, 6), scene.noise.chroma_share, 219.0 * times, 16.0 * times,
+            256.0 * times - 2.0,
             sensor.TO_SIGNAL, sensor.TO_LIGHT, out, blue, red,
         )  # fmt: skip
         return out, blue, red
@@ -179,7 +182,8 @@ class Renderer:
         at = self.poses(band_s[:, None] + instants[None, :] * scene.shutter.exposure_s)
         raycast.cast(
             tiles, masks, TILE_PX, self.corners, row_band, offsets.astype(np.float64), at.cameras, at.heads,
-            self.distances, self.heights, self.colour, scene.coat.gloss, at.balls, BALL_RADIUS_M, self.ball_looks,
+            self.distances, self.heights, self.colour, scene.coat.gloss, at.balls, BALL_RADIUS_M,
+            self.ball_looks,
             at.capsules, self.capsule_coats, at.ellipsoids, self.ellipsoid_coats, SHAFT_CAPSULES, self.light,
             float(scene.timeline.path.side), self.shades, self.grid, self.lit, self.left,
         )  # fmt: skip
@@ -251,7 +255,7 @@ class Renderer:
             self._mark(masks, (piece + radius * cube).reshape(-1, 3), 1 << (8 + n))
             if n < SHAFT_CAPSULES:
                 soft = piece[..., 2:].max() * self.light[4] / self.light[2]
-                if radius < raycast.FAINTEST * piece[..., 2:].min() * self.light[4] / self.light[2]:
+                if radius < FAINTEST * piece[..., 2:].min() * self.light[4] / self.light[2]:
                     continue
                 soft = radius + 0.001 + soft / self.light[2]
                 self._mark(masks, (self._on_ground(piece) + soft * cube * [1, 1, 0]).reshape(-1, 3), 1 << 6)
@@ -295,7 +299,8 @@ class Renderer:
                                     borderMode=cv2.BORDER_REPLICATE)  # fmt: skip
 
     def _shift_scene(self, rows_s: FloatArray) -> None:
-        """The empty scene as the moved camera sees it: where each pixel looks, in the picture taken at rest."""
+        """The empty scene as the moved camera sees it: where each pixel looks, in the picture
+        taken at rest."""
         scene, camera = self.scene, self.scene.camera
         x = np.arange(0, camera.width + 32, 32) - 0.5
         y = np.arange(0, camera.height + 32, 32) - 0.5

@@ -1,4 +1,5 @@
-"""The player around the head: shaft, grip, hands, arms, legs and shoes, as capsules and ellipsoids that move."""
+"""The player around the head: shaft, grip, hands, arms, legs and shoes, as capsules and ellipsoids
+that move."""
 
 from __future__ import annotations
 
@@ -18,8 +19,8 @@ LIE_RAD = np.radians(20.0)
 class Player:
     """Sizes, colours (linear light) and small habits of the player's body.
 
-    ``sway`` rows: frequency in Hz, phase, amplitude in m of the upper body along x. ``shoe_lift_s`` is when the
-    rear heel comes up (infinite: never), after contact.
+    ``sway`` rows: frequency in Hz, phase, amplitude in m of the upper body along x.
+    ``shoe_lift_s`` is when the rear heel comes up (infinite: never), after contact.
     """
 
     stance_m: float = 0.32
@@ -124,7 +125,8 @@ def _lower(player, capsules, coats, ellipsoids, ellipsoid_coats, side, time_s, t
         x = sign * player.stance_m / 2 - player.ball_place_m
         turn = rotations(np.stack([-0.3 * side * raised, still, still + side * -0.12 * sign], -1))
         for back, width, height, length, up, coat in (
-            (0.145, 0.047, 0.016, 0.150, 0.014, player.sole), (0.150, 0.046, 0.055, 0.140, 0.032, player.shoe),
+            (0.145, 0.047, 0.016, 0.150, 0.014, player.sole),
+            (0.150, 0.046, 0.055, 0.140, 0.032, player.shoe),
             (0.205, 0.044, 0.070, 0.075, 0.055, player.shoe),
         ):  # fmt: skip
             centre = _points(still + x, still + side * (player.toe_line_m + back), still + up + 0.04 * raised)

@@ -1,120 +1,33 @@
 """Rays from the camera to the moving things: what each pixel sees of them while the shutter is open.
 
-Every sample of a pixel has its own place within the pixel and its own instant within the exposure, so that blur,
-coverage and what hides what are right together. Compiled; all lengths in metres of the world.
+Every sample of a pixel has its own place within the pixel and its own instant within the exposure,
+so that blur, coverage and what hides what are right together. Compiled; all lengths in metres of the world.
 """
 
+# ruff: noqa: C901, ARG001
+# One ray is one long function: compiled code passes its arrays slowly from one function to the next.
 from __future__ import annotations
 
 import numpy as np
 from numba import njit, prange
 
-MAP_CELL_M, MAP_LOW_X_M, MAP_LOW_Y_M = 0.0005, -0.12, -0.08
+from validation.clips.hits import (
+    FAR,
+    MAP_CELL_M,
+    MAP_LOW_X_M,
+    MAP_LOW_Y_M,
+    distance,
+    hit_capsule,
+    hit_part,
+    hit_sphere,
+    shadow_of_axis,
+    smooth,
+)
 
-
-FAR = 1e9
-FAINTEST = 0.15
-"""A shadow less deep than this is left out."""
 HEAD_NEAR_M, HEAD_SHADOW_M = 0.012, 0.02
 """How far round the head its body dims the light from all round, and how far its shadow's edge may reach."""
 FIRST_SAMPLES, EVEN = 6, 0.06
 """A pixel whose first samples see one thing, alike within this share, gets no more."""
-
-
-@njit(inline="always", fastmath=True)
-def _smooth(edge):
-    s = min(max(edge, 0.0), 1.0)
-    return s * s * (3.0 - 2.0 * s)
-
-
-@njit(inline="always", fastmath=True)
-def _distance(distances, part, x, y):
-    u, v = (x - MAP_LOW_X_M) / MAP_CELL_M, (y - MAP_LOW_Y_M) / MAP_CELL_M
-    n = distances.shape[1] - 1.001
-    over = max(max(-u, u - n), max(-v, v - n))
-    u, v = min(max(u, 0.0), n), min(max(v, 0.0), n)
-    i, j = int(u), int(v)
-    a, b = u - i, v - j
-    inside = (distances[part, i, j] * (1 - b) + distances[part, i, j + 1] * b) * (1 - a) + (
-        distances[part, i + 1, j] * (1 - b) + distances[part, i + 1, j + 1] * b
-    ) * a
-    return inside + max(over, 0.0) * MAP_CELL_M
-
-
-@njit(fastmath=True)
-def _hit_part(distances, part, low, high, ox, oy, oz, dx, dy, dz, t_far):
-    """First meeting with an upright prism in its own frame: t (inf for none) and whether it is the top."""
-    t0, t1 = 0.0, t_far
-    if dz != 0.0:
-        ta, tb = (low - oz) / dz, (high - oz) / dz
-        if ta > tb:
-            ta, tb = tb, ta
-        t0, t1 = max(t0, ta), min(t1, tb)
-    elif oz < low or oz > high:
-        return FAR, False
-    # The disc around the middle of the map bounds every head.
-    cx, cy = ox + 0.04, oy
-    a, b, c = dx * dx + dy * dy, cx * dx + cy * dy, cx * cx + cy * cy - 0.01
-    if a > 1e-12:
-        root = b * b - a * c
-        if root <= 0.0:
-            return FAR, False
-        root = np.sqrt(root)
-        t0, t1 = max(t0, (-b - root) / a), min(t1, (-b + root) / a)
-    if t0 >= t1:
-        return FAR, False
-    gap = _distance(distances, part, ox + t0 * dx, oy + t0 * dy)
-    if gap <= 0.0:
-        return t0, abs(oz + t0 * dz - high) < 1e-6
-    level = np.sqrt(a)
-    if level < 1e-9:
-        return FAR, False
-    t = t0
-    for _ in range(40):
-        t += max(gap, 2e-5) / level
-        if t >= t1:
-            return FAR, False
-        gap = _distance(distances, part, ox + t * dx, oy + t * dy)
-        if gap <= 2e-5:
-            return t, False
-    return FAR, False
-
-
-@njit(fastmath=True)
-def _hit_capsule(cap, ox, oy, oz, dx, dy, dz):
-    """First meeting with a capsule: t (inf for none) and the place 0..1 along its axis."""
-    bx, by, bz = cap[3] - cap[0], cap[4] - cap[1], cap[5] - cap[2]
-    ax, ay, az = ox - cap[0], oy - cap[1], oz - cap[2]
-    r = cap[6]
-    bb, bd, ba = bx * bx + by * by + bz * bz, bx * dx + by * dy + bz * dz, bx * ax + by * ay + bz * az
-    da, aa, dd = dx * ax + dy * ay + dz * az, ax * ax + ay * ay + az * az, dx * dx + dy * dy + dz * dz
-    a, b, c = bb * dd - bd * bd, bb * da - ba * bd, bb * aa - ba * ba - r * r * bb
-    if a > 1e-12:
-        h = b * b - a * c
-        if h < 0.0:
-            return FAR, 0.0
-        t = (-b - np.sqrt(h)) / a
-        along = ba + t * bd
-        if 0.0 < along < bb:
-            return (t, along / bb) if t > 0.0 else (FAR, 0.0)
-        end = 0.0 if along <= 0.0 else 1.0
-    else:
-        end = 0.0
-    ex, ey, ez = ax - end * bx, ay - end * by, az - end * bz
-    b2, c2 = dx * ex + dy * ey + dz * ez, ex * ex + ey * ey + ez * ez - r * r
-    h = b2 * b2 - dd * c2
-    if h < 0.0:
-        return FAR, 0.0
-    t = (-b2 - np.sqrt(h)) / dd
-    return (t, end) if t > 0.0 else (FAR, 0.0)
-
-
-@njit(inline="always", fastmath=True)
-def _hit_sphere(cx, cy, cz, r, ox, oy, oz, dx, dy, dz):
-    ax, ay, az = ox - cx, oy - cy, oz - cz
-    dd, b, c = dx * dx + dy * dy + dz * dz, dx * ax + dy * ay + dz * az, ax * ax + ay * ay + az * az - r * r
-    h = b * b - dd * c
-    return (-b - np.sqrt(h)) / dd if h >= 0.0 else FAR
 
 
 @njit(fastmath=True)
@@ -137,41 +50,17 @@ def _mark(kind, nx, ny, nz):
 
 @njit(inline="always", fastmath=True)
 def _light(nx, ny, nz, vx, vy, vz, light, gloss):
-    """Diffuse light on, and gloss from, a surface with that normal seen from direction v (towards the eye)."""
+    """Diffuse light on, and gloss from, a surface with that normal seen from direction v (towards
+    the eye)."""
     facing = max(0.0, nx * light[0] + ny * light[1] + nz * light[2])
     diffuse = light[5] * (0.55 + 0.45 * nz) + light[3] * facing / light[2]
     hx, hy, hz = light[0] + vx, light[1] + vy, light[2] + vz
     size = np.sqrt(hx * hx + hy * hy + hz * hz)
     half = max(0.0, (nx * hx + ny * hy + nz * hz) / size)
     up = 2.0 * (nx * vx + ny * vy + nz * vz) * nz - vz
-    sky = 0.15 + 0.85 * _smooth(0.5 + 0.6 * up)
+    sky = 0.15 + 0.85 * smooth(0.5 + 0.6 * up)
     shine = gloss * (light[3] * 1.6 * half**60 * (facing > 0.0) + 0.35 * light[5] * sky)
     return diffuse, shine
-
-
-@njit(fastmath=True)
-def _shadow_of_axis(ax, ay, az, bx, by, bz, r, gx, gy, light):
-    """How much of the light's disc a capsule hides from a place on the ground, 0..1."""
-    # Closest approach of the ray g + s·L to the segment a + u·(b − a).
-    ux, uy, uz = bx - ax, by - ay, bz - az
-    wx, wy, wz = ax - gx, ay - gy, az
-    uu, ul, wu = (
-        ux * ux + uy * uy + uz * uz,
-        ux * light[0] + uy * light[1] + uz * light[2],
-        wx * ux + wy * uy + wz * uz,
-    )
-    wl = wx * light[0] + wy * light[1] + wz * light[2]
-    across = uu - ul * ul
-    u = min(max((ul * wl - wu) / across, 0.0), 1.0) if across > 1e-9 else 0.5
-    s = wl + u * ul
-    if s <= 0.0:
-        return 0.0
-    ex, ey, ez = wx + u * ux - s * light[0], wy + u * uy - s * light[1], wz + u * uz - s * light[2]
-    gap = np.sqrt(ex * ex + ey * ey + ez * ez)
-    soft = max(s * light[4], 1e-4)
-    # A thin thing far from the ground hides little of a wide light, and soon nothing worth drawing.
-    deepest = min(1.0, max(0.0, (r / soft - FAINTEST) / (1.0 - FAINTEST)))
-    return deepest * _smooth(0.5 + (r - gap) / (2.0 * max(soft, 1e-4)))
 
 
 @njit(inline="always", fastmath=True)
@@ -185,7 +74,7 @@ def _ground_light(
             top = heights[part, 1]
             px, py = gx - heads[b, k, 0], gy - heads[b, k, 1]
             lx = heads[b, k, 3] * px + heads[b, k, 6] * py
-            gap = _distance(distances, part, lx, side * (heads[b, k, 4] * px + heads[b, k, 7] * py))
+            gap = distance(distances, part, lx, side * (heads[b, k, 4] * px + heads[b, k, 7] * py))
             near = min((max(gap, 0.0) + max(heads[b, k, 2], 0.0)) / HEAD_NEAR_M, 1.0)
             open_sky = min(open_sky, 1.0 - 0.6 * (1.0 - near) ** 2)
             if gap > HEAD_SHADOW_M + top / light[2]:
@@ -195,22 +84,22 @@ def _ground_light(
                 qx, qy = px + light[0] * h / light[2], py + light[1] * h / light[2]
                 lx = heads[b, k, 3] * qx + heads[b, k, 6] * qy
                 ly = heads[b, k, 4] * qx + heads[b, k, 7] * qy
-                gap = _distance(distances, part, lx, side * ly)
+                gap = distance(distances, part, lx, side * ly)
                 soft = 0.0008 + h / light[2] * light[4]
-                hidden = max(hidden, _smooth(0.5 - gap / (2.0 * soft)))
+                hidden = max(hidden, smooth(0.5 - gap / (2.0 * soft)))
     for n in range(balls.shape[2]):
         if mask & (8 << (2 * n)):
             cx, cy, cz = balls[b, k, n, 0] - gx, balls[b, k, n, 1] - gy, balls[b, k, n, 2]
             s = cx * light[0] + cy * light[1] + cz * light[2]
             d2 = cx * cx + cy * cy + cz * cz
             gap = np.sqrt(max(d2 - s * s, 0.0)) - ball_r
-            hidden = max(hidden, _smooth(0.5 - gap / (2.0 * max(s * light[4], 1e-4))))
+            hidden = max(hidden, smooth(0.5 - gap / (2.0 * max(s * light[4], 1e-4))))
             open_sky *= 1.0 - min(0.9, max(0.0, cz * ball_r * ball_r / (d2 * np.sqrt(d2)) - 0.12))
     for n in range(shaft_caps):
         if mask & (1 << 6):
             hidden = max(
                 hidden,
-                _shadow_of_axis(
+                shadow_of_axis(
                     caps[b, k, n, 0],
                     caps[b, k, n, 1],
                     caps[b, k, n, 2],
@@ -227,28 +116,69 @@ def _ground_light(
 
 
 @njit(inline="always", fastmath=True)
-def _sample(mask, b, k, ox, oy, oz, dx, dy, dz, heads, distances, heights, head_colour, head_gloss, balls, ball_r,
-            ball_looks, caps, cap_coats, ells, ell_coats, shaft_caps, light, side, seen):  # fmt: skip
-    """Colour of the nearest thing on a ray into ``seen`` and its place; False when only the ground is seen."""
+def _sample(
+    mask,
+    b,
+    k,
+    ox,
+    oy,
+    oz,
+    dx,
+    dy,
+    dz,
+    heads,
+    distances,
+    heights,
+    head_colour,
+    head_gloss,
+    balls,
+    ball_r,
+    ball_looks,
+    caps,
+    cap_coats,
+    ells,
+    ell_coats,
+    shaft_caps,
+    light,
+    side,
+    seen,
+):
+    """Colour of the nearest thing on a ray into ``seen`` and its place; False when only the ground
+    is seen."""
     t_best, kind, which, extra = FAR, 0, 0, 0.0
     if dz < 0.0:
         t_best = -oz / dz
     if mask & 1:
         px, py, pz = ox - heads[b, k, 0], oy - heads[b, k, 1], oz - heads[b, k, 2]
-        lx, ly, lz = (heads[b, k, 3] * px + heads[b, k, 6] * py + heads[b, k, 9] * pz,
-                      heads[b, k, 4] * px + heads[b, k, 7] * py + heads[b, k, 10] * pz,
-                      heads[b, k, 5] * px + heads[b, k, 8] * py + heads[b, k, 11] * pz)  # fmt: skip
-        mx, my, mz = (heads[b, k, 3] * dx + heads[b, k, 6] * dy + heads[b, k, 9] * dz,
-                      heads[b, k, 4] * dx + heads[b, k, 7] * dy + heads[b, k, 10] * dz,
-                      heads[b, k, 5] * dx + heads[b, k, 8] * dy + heads[b, k, 11] * dz)  # fmt: skip
+        lx, ly, lz = (
+            heads[b, k, 3] * px + heads[b, k, 6] * py + heads[b, k, 9] * pz,
+            heads[b, k, 4] * px + heads[b, k, 7] * py + heads[b, k, 10] * pz,
+            heads[b, k, 5] * px + heads[b, k, 8] * py + heads[b, k, 11] * pz,
+        )
+        mx, my, mz = (
+            heads[b, k, 3] * dx + heads[b, k, 6] * dy + heads[b, k, 9] * dz,
+            heads[b, k, 4] * dx + heads[b, k, 7] * dy + heads[b, k, 10] * dz,
+            heads[b, k, 5] * dx + heads[b, k, 8] * dy + heads[b, k, 11] * dz,
+        )
         for part in range(distances.shape[0]):
-            t, top = _hit_part(distances, part, heights[part, 0], heights[part, 1], lx, side * ly, lz, mx,
-                               side * my, mz, t_best)  # fmt: skip
+            t, top = hit_part(
+                distances,
+                part,
+                heights[part, 0],
+                heights[part, 1],
+                lx,
+                side * ly,
+                lz,
+                mx,
+                side * my,
+                mz,
+                t_best,
+            )
             if t < t_best:
                 t_best, kind, which, extra = t, 1, part, 1.0 if top else 0.0
     for n in range(balls.shape[2]):
         if mask & (4 << (2 * n)):
-            t = _hit_sphere(
+            t = hit_sphere(
                 balls[b, k, n, 0], balls[b, k, n, 1], balls[b, k, n, 2], ball_r, ox, oy, oz, dx, dy, dz
             )
             if 0.0 < t < t_best:
@@ -256,7 +186,7 @@ def _sample(mask, b, k, ox, oy, oz, dx, dy, dz, heads, distances, heights, head_
     bodies = mask >> 8
     for n in range(caps.shape[2] if bodies else 0):
         if bodies & (1 << n):
-            t, along = _hit_capsule(caps[b, k, n], ox, oy, oz, dx, dy, dz)
+            t, along = hit_capsule(caps[b, k, n], ox, oy, oz, dx, dy, dz)
             if t < t_best:
                 t_best, kind, which, extra = t, 3, n, along
     bodies >>= caps.shape[2]
@@ -264,12 +194,18 @@ def _sample(mask, b, k, ox, oy, oz, dx, dy, dz, heads, distances, heights, head_
         if bodies & (1 << n):
             e = ells[b, k, n]
             px, py, pz = ox - e[0], oy - e[1], oz - e[2]
-            t = _hit_sphere(
-                0.0, 0.0, 0.0, 1.0,
-                (e[3] * px + e[6] * py + e[9] * pz) / e[12], (e[4] * px + e[7] * py + e[10] * pz) / e[13],
-                (e[5] * px + e[8] * py + e[11] * pz) / e[14], (e[3] * dx + e[6] * dy + e[9] * dz) / e[12],
-                (e[4] * dx + e[7] * dy + e[10] * dz) / e[13], (e[5] * dx + e[8] * dy + e[11] * dz) / e[14],
-            )  # fmt: skip
+            t = hit_sphere(
+                0.0,
+                0.0,
+                0.0,
+                1.0,
+                (e[3] * px + e[6] * py + e[9] * pz) / e[12],
+                (e[4] * px + e[7] * py + e[10] * pz) / e[13],
+                (e[5] * px + e[8] * py + e[11] * pz) / e[14],
+                (e[3] * dx + e[6] * dy + e[9] * dz) / e[12],
+                (e[4] * dx + e[7] * dy + e[10] * dz) / e[13],
+                (e[5] * dx + e[8] * dy + e[11] * dz) / e[14],
+            )
             if 0.0 < t < t_best:
                 t_best, kind, which = t, 4, n
     seen[3] = t_best
@@ -301,19 +237,32 @@ def _sample(mask, b, k, ox, oy, oz, dx, dy, dz, heads, distances, heights, head_
         return True
     gloss = 0.0
     if kind == 2:
-        nx, ny, nz = ((x - balls[b, k, which, 0]) / ball_r, (y - balls[b, k, which, 1]) / ball_r,
-                      (z - balls[b, k, which, 2]) / ball_r)  # fmt: skip
+        nx, ny, nz = (
+            (x - balls[b, k, which, 0]) / ball_r,
+            (y - balls[b, k, which, 1]) / ball_r,
+            (z - balls[b, k, which, 2]) / ball_r,
+        )
         m = balls[b, k, which]
-        lx, ly, lz = (m[3] * nx + m[6] * ny + m[9] * nz, m[4] * nx + m[7] * ny + m[10] * nz,
-                      m[5] * nx + m[8] * ny + m[11] * nz)  # fmt: skip
+        lx, ly, lz = (
+            m[3] * nx + m[6] * ny + m[9] * nz,
+            m[4] * nx + m[7] * ny + m[10] * nz,
+            m[5] * nx + m[8] * ny + m[11] * nz,
+        )
         dark = 1.0 - 0.9 * _mark(int(ball_looks[which, 3]), lx, ly, lz)
         dimple = 1.0 + 0.03 * np.sin(34.0 * lx) * np.sin(34.0 * ly + 17.0 * lz)
-        red, green, blue, gloss = (ball_looks[which, 0] * dark * dimple, ball_looks[which, 1] * dark * dimple,
-                                   ball_looks[which, 2] * dark * dimple, 0.25)  # fmt: skip
+        red, green, blue, gloss = (
+            ball_looks[which, 0] * dark * dimple,
+            ball_looks[which, 1] * dark * dimple,
+            ball_looks[which, 2] * dark * dimple,
+            0.25,
+        )
     elif kind == 3:
         c = caps[b, k, which]
-        nx, ny, nz = ((x - c[0] - extra * (c[3] - c[0])) / c[6], (y - c[1] - extra * (c[4] - c[1])) / c[6],
-                      (z - c[2] - extra * (c[5] - c[2])) / c[6])  # fmt: skip
+        nx, ny, nz = (
+            (x - c[0] - extra * (c[3] - c[0])) / c[6],
+            (y - c[1] - extra * (c[4] - c[1])) / c[6],
+            (z - c[2] - extra * (c[5] - c[2])) / c[6],
+        )
         red, green, blue, gloss = (
             cap_coats[which, 0],
             cap_coats[which, 1],
@@ -323,8 +272,11 @@ def _sample(mask, b, k, ox, oy, oz, dx, dy, dz, heads, distances, heights, head_
     else:
         e = ells[b, k, which]
         px, py, pz = x - e[0], y - e[1], z - e[2]
-        a0, a1, a2 = ((e[3] * px + e[6] * py + e[9] * pz) / e[12] ** 2, (e[4] * px + e[7] * py + e[10] * pz) / e[13] ** 2,
-                      (e[5] * px + e[8] * py + e[11] * pz) / e[14] ** 2)  # fmt: skip
+        a0, a1, a2 = (
+            (e[3] * px + e[6] * py + e[9] * pz) / e[12] ** 2,
+            (e[4] * px + e[7] * py + e[10] * pz) / e[13] ** 2,
+            (e[5] * px + e[8] * py + e[11] * pz) / e[14] ** 2,
+        )
         nx, ny, nz = (
             e[3] * a0 + e[4] * a1 + e[5] * a2,
             e[6] * a0 + e[7] * a1 + e[8] * a2,
@@ -350,9 +302,9 @@ def _coat_head(part, is_top, x, y, z, b, k, heads, distances, colour, gloss, vx,
     px, py, pz = x - heads[b, k, 0], y - heads[b, k, 1], z - heads[b, k, 2]
     lx = heads[b, k, 3] * px + heads[b, k, 6] * py + heads[b, k, 9] * pz
     ly = side * (heads[b, k, 4] * px + heads[b, k, 7] * py + heads[b, k, 10] * pz)
-    here = _distance(distances, part, lx, ly)
-    gx = (_distance(distances, part, lx + 5e-4, ly) - _distance(distances, part, lx - 5e-4, ly)) / 1e-3
-    gy = (_distance(distances, part, lx, ly + 5e-4) - _distance(distances, part, lx, ly - 5e-4)) / 1e-3
+    here = distance(distances, part, lx, ly)
+    gx = (distance(distances, part, lx + 5e-4, ly) - distance(distances, part, lx - 5e-4, ly)) / 1e-3
+    gy = (distance(distances, part, lx, ly + 5e-4) - distance(distances, part, lx, ly - 5e-4)) / 1e-3
     if is_top > 0.5:  # edges are broken by a radius of 1.5 mm
         lean = max(0.0, 1.0 + here / 0.0015)
         n0, n1, n2 = gx * lean, gy * lean, 1.0
@@ -385,13 +337,38 @@ def _shade_at(shades, grid, x, y):
 
 
 @njit(parallel=True, fastmath=True, cache=True)
-def cast(tiles, masks, size, corners, row_band, offsets, cams, heads, distances, heights, head_colour, head_gloss,
-         balls, ball_r, ball_looks, caps, cap_coats, ells, ell_coats, shaft_caps, light, side, shades, grid,
-         lit, ground):  # fmt: skip
+def cast(
+    tiles,
+    masks,
+    size,
+    corners,
+    row_band,
+    offsets,
+    cams,
+    heads,
+    distances,
+    heights,
+    head_colour,
+    head_gloss,
+    balls,
+    ball_r,
+    ball_looks,
+    caps,
+    cap_coats,
+    ells,
+    ell_coats,
+    shaft_caps,
+    light,
+    side,
+    shades,
+    grid,
+    lit,
+    ground,
+):
     """Fill ``lit`` (h, w, 3) and ``ground`` (h, w) in the tiles: light from things, and the ground's share.
 
-    A pixel is lit + ground · (the empty scene): ``ground`` is the mean over the samples of what is left of the
-    light on the ground where it is seen, the player's soft shadow apart.
+    A pixel is lit + ground · (the empty scene): ``ground`` is the mean over the samples of what is
+    left of the light on the ground where it is seen, the player's soft shadow apart.
     """
     height, width = ground.shape
     samples = offsets.shape[0]
@@ -424,13 +401,41 @@ def cast(tiles, masks, size, corners, row_band, offsets, cams, heads, distances,
                     dx = cam[3] * u + cam[6] * v + cam[9]
                     dy = cam[4] * u + cam[7] * v + cam[10]
                     dz = cam[5] * u + cam[8] * v + cam[11]
-                    if _sample(mask, b, k, cam[0], cam[1], cam[2], dx, dy, dz, heads, distances, heights, head_colour,
-                               head_gloss, balls, ball_r, ball_looks, caps, cap_coats, ells, ell_coats, shaft_caps,
-                               light, side, seen):  # fmt: skip
+                    if _sample(
+                        mask,
+                        b,
+                        k,
+                        cam[0],
+                        cam[1],
+                        cam[2],
+                        dx,
+                        dy,
+                        dz,
+                        heads,
+                        distances,
+                        heights,
+                        head_colour,
+                        head_gloss,
+                        balls,
+                        ball_r,
+                        ball_looks,
+                        caps,
+                        cap_coats,
+                        ells,
+                        ell_coats,
+                        shaft_caps,
+                        light,
+                        side,
+                        seen,
+                    ):
                         t = seen[3]
                         z = cam[2] + t * dz
-                        shade = _shade_at(shades, grid, cam[0] + t * dx - light[0] * z / light[2],
-                                          cam[1] + t * dy - light[1] * z / light[2])  # fmt: skip
+                        shade = _shade_at(
+                            shades,
+                            grid,
+                            cam[0] + t * dx - light[0] * z / light[2],
+                            cam[1] + t * dy - light[1] * z / light[2],
+                        )
                         red, green, blue = (
                             red + seen[0] * shade,
                             green + seen[1] * shade,
@@ -441,8 +446,22 @@ def cast(tiles, masks, size, corners, row_band, offsets, cams, heads, distances,
                         bright = 1.0
                         if dz < 0.0:
                             t = -cam[2] / dz
-                            bright = _ground_light(cam[0] + t * dx, cam[1] + t * dy, mask, b, k, heads, distances,
-                                                   heights, balls, ball_r, caps, shaft_caps, light, side)  # fmt: skip
+                            bright = _ground_light(
+                                cam[0] + t * dx,
+                                cam[1] + t * dy,
+                                mask,
+                                b,
+                                k,
+                                heads,
+                                distances,
+                                heights,
+                                balls,
+                                ball_r,
+                                caps,
+                                shaft_caps,
+                                light,
+                                side,
+                            )
                         left += bright
                     darkest, brightest = min(darkest, bright), max(brightest, bright)
                 lit[row, col, 0], lit[row, col, 1], lit[row, col, 2] = (
@@ -455,14 +474,15 @@ def cast(tiles, masks, size, corners, row_band, offsets, cams, heads, distances,
 
 @njit(parallel=True, fastmath=True, cache=True)
 def player_shade(capsules, light, grid, shades):
-    """Factor on the light at places of the ground, from capsules (n, 7) of the player: soft, never quite dark."""
+    """Factor on the light at places of the ground, from capsules (n, 7) of the player: soft, never
+    quite dark."""
     for i in prange(shades.shape[0]):
         for j in range(shades.shape[1]):
             gx, gy = grid[0] + i * grid[2], grid[1] + j * grid[2]
             hidden = 0.0
             for n in range(capsules.shape[0]):
                 c = capsules[n]
-                hidden = max(hidden, _shadow_of_axis(c[0], c[1], c[2], c[3], c[4], c[5], c[6], gx, gy, light))
+                hidden = max(hidden, shadow_of_axis(c[0], c[1], c[2], c[3], c[4], c[5], c[6], gx, gy, light))
                 if hidden > 0.999:
                     break
             shades[i, j] = 1.0 - light[3] * hidden

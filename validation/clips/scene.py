@@ -18,8 +18,8 @@ class Light:
     """One lamp or the sun, and light from all round.
 
     ``direction`` (3,) points to the lamp; ``key`` is its share of the light on open ground; ``softness`` the
-    tangent of its half angle (sun 0.005, a window 0.2). ``flicker_hz`` 0, 100 or 120; ``flicker_depth`` is the
-    part of the brightness that swings.
+    tangent of its half angle (sun 0.005, a window 0.2). ``flicker_hz`` 0, 100 or 120;
+    ``flicker_depth`` is the part of the brightness that swings.
     """
 
     direction: FloatArray = field(default_factory=lambda: np.array([0.3, 0.2, 0.93]))

@@ -18,17 +18,37 @@ from validation.clips.build import Clip, build
 
 CONTACT = "impact_time_s"
 FIGURES = (
-    CONTACT, "impact_speed_m_s", "time_ratio", "ball_speed_m_s", "impact_acceleration_m_s2", "backswing_length_m"
-)  # fmt: skip
+    CONTACT,
+    "impact_speed_m_s",
+    "time_ratio",
+    "ball_speed_m_s",
+    "impact_acceleration_m_s2",
+    "backswing_length_m",
+)
 NEAR_S = 0.05
 """A stroke found is the true one when its contact lies this close."""
-RENDERERS = ("build", "camera", "encode", "footprint", "ground", "heads", "motion", "picture", "player", "raycast",
-             "sensor", "sound", "truth")  # fmt: skip
+RENDERERS = (
+    "build",
+    "camera",
+    "encode",
+    "footprint",
+    "ground",
+    "heads",
+    "hits",
+    "motion",
+    "picture",
+    "player",
+    "raycast",
+    "sensor",
+    "sound",
+    "truth",
+)
 
 
 @dataclass
 class Result:
-    """What came of one clip. ``errors`` and ``sds`` by figure, relative for speeds; lengths in pixels for the head."""
+    """What came of one clip. ``errors`` and ``sds`` by figure, relative for speeds; lengths in
+    pixels for the head."""
 
     name: str
     group: str
@@ -90,9 +110,10 @@ def _compare(result: Result, assessment: Assessment, truth: dict, rows: dict) ->
     contact_s = truth["contact_time_s"]
     putts = list(assessment.putts)
     near = [
-        putt for putt in putts
+        putt
+        for putt in putts
         if contact_s is not None and abs(putt.events["impact"].value - shift_s - contact_s) < NEAR_S
-    ]  # fmt: skip
+    ]
     result.found = bool(near) and result.expected
     result.invented = len(putts) - len(near[:1] if result.expected else [])
     if not result.found:
@@ -102,10 +123,11 @@ def _compare(result: Result, assessment: Assessment, truth: dict, rows: dict) ->
         wrong = [
             what
             for what, ours, theirs in (
-                ("view", truth["view"], track.view), ("hand", truth["left_handed"], track.left_handed),
+                ("view", truth["view"], track.view),
+                ("hand", truth["left_handed"], track.left_handed),
             )
             if ours != theirs
-        ]  # fmt: skip
+        ]
         result.as_filmed = " and ".join(wrong)
         result.head_rms_px, result.head_seen = head_rms_px(track, truth, rows)
 
@@ -127,9 +149,11 @@ def _clock_shift_s(track: ClipTrack, rows: dict) -> float:  # type: ignore[type-
 
 
 def head_rms_px(track: ClipTrack, truth: dict, rows: dict) -> tuple[tuple[float, float], float]:  # type: ignore[type-arg]
-    """Rms of the head's place along and across the line, from takeaway to finish, and the share of frames it is seen.
+    """Rms of the head's place along and across the line, from takeaway to finish, and the share of
+    frames it is seen.
 
-    The tool chooses its own point of the head. So one point fixed to the head is found first, by least squares
+    The tool chooses its own point of the head. So one point fixed to the head is found first, by
+    least squares
     (three numbers in the head's frame, carried through arc, turn and perspective), and taken away.
     """
     time_s = rows["file_time_s"][track.frame]

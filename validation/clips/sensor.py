@@ -69,9 +69,33 @@ def _look_up(table, at):
 
 
 @njit(parallel=True, fastmath=True, cache=True)
-def develop(signal, luma, blue, red, used, size, lit, ground, shade, fall, gain, curve, field, start, chroma_share,
-            white, black, top, to_signal, to_light, out, out_blue, out_red):  # fmt: skip
-    """One picture: ``signal`` (h, w, 3) is the empty scene after gamma, ``luma``, ``blue`` and ``red`` its planes.
+def develop(
+    signal,
+    luma,
+    blue,
+    red,
+    used,
+    size,
+    lit,
+    ground,
+    shade,
+    fall,
+    gain,
+    curve,
+    field,
+    start,
+    chroma_share,
+    white,
+    black,
+    top,
+    to_signal,
+    to_light,
+    out,
+    out_blue,
+    out_red,
+):
+    """One picture: ``signal`` (h, w, 3) is the empty scene after gamma, ``luma``, ``blue`` and
+    ``red`` its planes.
 
     ``used`` marks tiles with things in them; ``start`` (6,) places the noise of the three planes.
     """

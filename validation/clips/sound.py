@@ -45,7 +45,8 @@ def track(
 
 
 def _add_click(out: FloatArray, at: float, size: float, sound: Sound, rng: np.random.Generator) -> None:
-    """A knock: a few dying resonances that begin at a fraction of a sample, and echoes from ground and wall."""
+    """A knock: a few dying resonances that begin at a fraction of a sample, and echoes from ground
+    and wall."""
     for delay_s, share in ((0.0, 1.0), (0.0021, 0.25), (0.011, 0.12)):
         start = at + delay_s * sound.rate_hz
         first = int(np.ceil(start))

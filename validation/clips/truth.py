@@ -14,12 +14,14 @@ from validation.clips.heads import HEADS
 from validation.clips.scene import Scene
 
 REFERENCE_M = np.array([-0.015, 0.0, 0.0])
-"""The head's reference point: in the middle, 15 mm behind the face; its height is the top of the head there."""
+"""The head's reference point: in the middle, 15 mm behind the face; its height is the top of the
+head there."""
 
 
 @dataclass(frozen=True)
 class Truth:
-    """Figures of a clip, SI units, times on the file's clock: zero is the first picture, in seconds of capture."""
+    """Figures of a clip, SI units, times on the file's clock: zero is the first picture, in
+    seconds of capture."""
 
     name: str
     group: str
@@ -65,8 +67,9 @@ def tracks(
 ) -> dict[str, FloatArray]:
     """One row a picture: where head and ball are, in metres and in pixels of the upright picture.
 
-    Each is taken in the middle of the exposure of the row it is seen in (rolling shutter: found by iteration).
-    ``head_frame_px`` (n, 3, 2) are the pixels that one metre along the head's own axes makes at the reference.
+    Each is taken in the middle of the exposure of the row it is seen in (rolling shutter: found by
+    iteration). ``head_frame_px`` (n, 3, 2) are the pixels that one metre along the head's own axes makes at
+    the reference.
     """
     ref = reference_m(scene)
     side = float(scene.timeline.path.side)
@@ -94,14 +97,20 @@ def tracks(
     rotation = scene.timeline.head(head_s)[1]
     turn, shift = scene.shake.moved(times_s)
     return {
-        "time_s": times_s, "file_time_s": file_times_s,
-        "head_px": upright(head_px, scene, turned_deg), "head_m": head_at(head_s, ref),
-        "head_along_m": scene.timeline.along(head_s), "head_time_s": head_s,
+        "time_s": times_s,
+        "file_time_s": file_times_s,
+        "head_px": upright(head_px, scene, turned_deg),
+        "head_m": head_at(head_s, ref),
+        "head_along_m": scene.timeline.along(head_s),
+        "head_time_s": head_s,
         "head_frame_px": np.stack(axes, axis=1),
         "head_angle_rad": np.arctan2(rotation[:, 1, 0], rotation[:, 0, 0]),
-        "ball_px": upright(ball_px, scene, turned_deg), "ball_m": scene.timeline.ball_at(ball_s)[0],
-        "ball_time_s": ball_s, "camera_turn_rad": turn, "camera_shift_m": shift,
-    }  # fmt: skip
+        "ball_px": upright(ball_px, scene, turned_deg),
+        "ball_m": scene.timeline.ball_at(ball_s)[0],
+        "ball_time_s": ball_s,
+        "camera_turn_rad": turn,
+        "camera_shift_m": shift,
+    }
 
 
 def target_in_picture(scene: Scene, turned_deg: int) -> str:
