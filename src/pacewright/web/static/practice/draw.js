@@ -77,8 +77,7 @@ export function greenPicture(asked_m, words, onPlace) {
 export function beatPicture(errors_s, middle, words) {
   const reach = Math.max(0.1, ...errors_s.map(Math.abs)) * 1.1;
   const x = (error) => 170 + 150 * error / reach;
-  const figures = middle ? words.say("beat_spread", { middle: words.number(1000 * middle.value), spread: words.number(1000 * middle.spread) }) : "";
-  const svg = draw("svg", { viewBox: "0 0 340 92", role: "img", "aria-label": `${words.say("last_ten")} ${figures}` });
+  const svg = draw("svg", { viewBox: "0 0 340 92", role: "img", "aria-label": words.say("last_ten") });
   if (middle) svg.append(draw("rect", { x: x(middle.value - middle.spread), y: 14, width: Math.max(2, x(middle.value + middle.spread) - x(middle.value - middle.spread)), height: 46, class: "band" }));
   svg.append(draw("line", { x1: 14, x2: 326, y1: 60, y2: 60, class: "line" }), draw("line", { x1: 170, x2: 170, y1: 12, y2: 66, class: "tick" }));
   errors_s.forEach((error, k) => svg.append(draw("circle", { cx: x(error), cy: 54 - (k % 4) * 11, r: 6, class: k === errors_s.length - 1 ? "newest" : "older" })));

@@ -366,7 +366,9 @@ class Practice {
     const errors = [...earlier, ...(this.contact ? [this.contact.error_s] : [])].slice(-10);
     if (errors.length === 0) return;
     const last = errors.at(-1);
-    place.replaceChildren(el("p", {}, this.say("contact_at", { ms: this.words.number(Math.abs(1000 * last)), side: this.say(last > 0 ? "late" : "early") })), beatPicture(errors, middleOf(errors), this.words), el("p", { class: "soft" }, this.say("last_ten")));
+    const middle = middleOf(errors);
+    const figures = errors.length > 1 ? this.say("beat_spread", { middle: this.words.number(1000 * middle.value), spread: this.words.number(1000 * middle.spread) }) : "";
+    place.replaceChildren(el("p", {}, this.say("contact_at", { ms: this.words.number(Math.abs(1000 * last)), side: this.say(last > 0 ? "late" : "early") })), beatPicture(errors, middle, this.words), el("p", { class: "soft" }, `${this.say("last_ten")} ${figures}`));
   }
 
   // -- noting ----------------------------------------------------------------------------------------
