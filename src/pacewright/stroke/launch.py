@@ -1,12 +1,12 @@
 """The ball's departure, where the recording shows the ball: when it leaves, and how fast.
 
-Model: at rest, then travel v·τ + b·τ² + c·τ³ from the moment of departure (skid slows the ball early on). The
-moment is on a grid, as in `contact`; the speed is averaged over it.
+Model: at rest, then travel v·τ + b·τ² + c·τ³ from the moment of departure (skid slows the ball early on).
+The moment is on a grid, as in `contact`; the speed is averaged over it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,6 +16,11 @@ from pacewright.stroke.linear import fit_all, weights
 
 MOVED_M = 0.02
 _WINDOW_S = 0.12
+_SLOWING_M_S2, _SLOWING_SD_M_S2, _CHANGE_SD_M_S3 = 2.5, 2.0, 30.0
+"""What the ball's slowing is taken to be before it is measured: sliding friction of a quarter of its
+weight, give or take most of that, easing off as it begins to roll (`putt-physics`: sliding 0.2 to 0.6,
+rolling below 0.1).
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,21 +56,32 @@ def ball_departure(recording: Recording, start_s: float, end_s: float) -> Depart
         return None
     first_away_s = float(time_s[away[0]])
     window = (time_s > first_away_s - 0.2) & (time_s < first_away_s + _WINDOW_S)
-    return _fitted(time_s[window], travel[window], first_away_s, max(scatter, 1e-5))
+    fitted = _fitted(time_s[window], travel[window], first_away_s, max(scatter, 1e-5))
+    off_m = recording.ball_place_sd_m
+    return replace(
+        fitted,
+        time_sd_s=float(np.hypot(fitted.time_sd_s, off_m / fitted.speed_m_s)),
+        speed_sd_m_s=float(np.hypot(fitted.speed_sd_m_s, off_m / _WINDOW_S)),
+    )
 
 
 def _fitted(time_s: FloatArray, travel_m: FloatArray, first_away_s: float, noise_sd: float) -> Departure:
     half = 0.06
     grid = first_away_s - half + np.linspace(-half, half, 49)
-    prior = np.diag(np.array([0.01, 10 * _WINDOW_S, 8 * _WINDOW_S**2, 30 * _WINDOW_S**3]) ** -2.0)
-    for stage in range(3):
+    slowing = -_SLOWING_M_S2 / 2 * _WINDOW_S**2
+    sds = [0.01, 10 * _WINDOW_S, _SLOWING_SD_M_S2 / 2 * _WINDOW_S**2, _CHANGE_SD_M_S3 / 6 * _WINDOW_S**3]
+    prior = np.diag(np.array(sds) ** -2.0)
+    moment = first_away_s - half
+    for stage in range(4):
         u = np.maximum(time_s - grid[:, None], 0.0) / _WINDOW_S
-        fits = fit_all(np.stack([np.ones_like(u), u, u**2, u**3], axis=2), travel_m, noise_sd, prior)
+        design = np.stack([np.ones_like(u), u, u**2, u**3], axis=2)
+        slowed = slowing * (np.maximum(time_s - moment, 0.0) / _WINDOW_S) ** 2
+        fits = fit_all(design, travel_m - slowed, noise_sd, prior)
         noise_sd = fits.noise_sd(int(fits.log_evidence.argmax()))
         weight = weights(fits.log_evidence)
         moment = float(weight @ grid)
         spread = max(float(np.sqrt(weight @ (grid - moment) ** 2)), 0.3 * float(grid[1] - grid[0]))
-        if stage < 2:
+        if stage < 3:
             grid = np.linspace(moment - 4 * spread, moment + 4 * spread, 33)
     speeds = fits.mean[:, 1] / _WINDOW_S
     speed = float(weight @ speeds)

@@ -15,6 +15,8 @@ from pacewright.tracking.clip import ClipInfo
 from pacewright.tracking.head import HeadPath
 from pacewright.tracking.scale import Scale
 
+SWING_RADIUS_M = 1.35
+"""From the swing axis to the head: common practice, no source (as for sensors)."""
 _SQUARE_RAD = np.deg2rad(8.0)
 
 
@@ -95,26 +97,18 @@ def head_rows(
     """Rows of time, x, y or z, confidence; x is zero where the head is when the ball leaves."""
     head = putt.head
     middle = np.array([shape[1] - 1, shape[0] - 1]) / 2
-    size = smooth_size(head, axes.along)
-    places = (middle + (scale.flat(head.place_px) - middle) / size[:, None]) / scale.head_px_per_m
+    places = scale.flat(head.place_px)
     times = time_s[putt.frame[head.k]]
-    x, across_m = places @ axes.along, places @ axes.across
     contact_s = putt.contact_s(time_s)
-    at_contact = [float(np.interp(contact_s, times, values)) for values in (x, across_m)]
+    at_contact = np.array([float(np.interp(contact_s, times, values)) for values in places.T])
+    x = (places - at_contact) @ axes.along / scale.head_px_per_m
+    if scale.camera_m is not None:
+        # On its arc the head rises to both sides, towards a camera above it, and looks farther from the middle.
+        places = middle + (places - middle) * (1.0 - x**2 / (2 * SWING_RADIUS_M) / scale.camera_m)[:, None]
+    x = (places - at_contact) @ axes.along / scale.head_px_per_m
+    across_m = (places - at_contact) @ axes.across / scale.head_px_per_m
     sure = np.clip(head.likeness, 0.0, 1.0)
-    return np.column_stack([times, x - at_contact[0], across_m - at_contact[1], sure])
-
-
-def smooth_size(head: HeadPath, along: FloatArray) -> FloatArray:
-    """The head's size in the picture as a smooth function of its place: nearer when lifted."""
-    s = (head.place_px - head.place_px[head.k == head.address][0]) @ along
-    sure = head.likeness > 0.8
-    if sure.sum() < 20:
-        return np.ones(s.size)
-    reach = max(float(np.abs(s).max()), 1.0)
-    terms = np.column_stack([s / reach, (s / reach) ** 2])
-    fitted, *_ = np.linalg.lstsq(terms[sure], head.size[sure] - 1.0, rcond=None)
-    return np.asarray(np.clip(1.0 + terms @ fitted, 0.9, 1.1))
+    return np.column_stack([times, x, across_m, sure])
 
 
 def ball_rows(putt: FollowedPutt, scale: Scale, axes: Axes, time_s: FloatArray) -> FloatArray:

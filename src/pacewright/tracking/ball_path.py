@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from pacewright.core.recording import FloatArray
 from pacewright.tracking.ball import Disc, disc_in_ring, measure_disc
-from pacewright.tracking.ball_fine import LEAST_LIKENESS, BallTemplate
+from pacewright.tracking.ball_edge import LEAST_AGREEMENT, BallEdge
 from pacewright.tracking.keep import NEAR_DIAMETERS, Kept, clipped, near_box
 
 _LEAST_DISC = 0.45
@@ -50,12 +50,12 @@ def follow_ball(kept: Kept, disc: Disc, left_at: int, rate_hz: float) -> BallPat
     if measured is None:
         return None
     rest, radius = measured
-    template = BallTemplate(kept, rest, radius, range(max(start - _LAST_REST, 0), start))
+    edge = BallEdge(kept, rest, radius)
     early = range(0, max(start - _LAST_REST, 0), max(round(rate_hz / 30), 1))
-    k_rest, centre_rest = _lying(template, (*early, *range(max(start - _LAST_REST, 0), start)))
+    k_rest, centre_rest = _lying(edge, (*early, *range(max(start - _LAST_REST, 0), start)))
     if k_rest.size < 3:
         return None
-    moving = _moving(kept, template, max(start - 3, int(k_rest[-1]) + 1))
+    moving = _moving(kept, edge, max(start - 3, int(k_rest[-1]) + 1))
     if moving is None:
         return None
     k_moving, centre_moving = moving
@@ -63,18 +63,18 @@ def follow_ball(kept: Kept, disc: Disc, left_at: int, rate_hz: float) -> BallPat
     k_moving, centre_moving = k_moving[good], centre_moving[good]
     if k_moving.size < 3 or float((centre_moving[-1] - rest) @ direction) < 3 * radius:
         return None
-    centre_moving, likeness = template.refined(k_moving, centre_moving, direction)
-    sure = likeness > LEAST_LIKENESS
+    centre_moving, agreement = edge.refined(k_moving, centre_moving, direction)
+    sure = agreement > LEAST_AGREEMENT
     if sure.sum() < 3:
         return None
     return BallPath(
         np.concatenate([k_rest, k_moving[sure]]),
         np.concatenate([centre_rest, centre_moving[sure]]),
-        np.concatenate([np.ones(k_rest.size), likeness[sure]]),
+        np.concatenate([np.ones(k_rest.size), agreement[sure]]),
         int(k_moving[0]),
         direction,
         radius,
-        template.shutter_share,
+        edge.shutter_share,
     )
 
 
@@ -89,29 +89,27 @@ def _rest(kept: Kept, disc: Disc, start: int) -> tuple[FloatArray, float] | None
     return rest, float(np.median([d.radius_px for d in found]))
 
 
-def _lying(template: BallTemplate, ks: tuple[int, ...]) -> tuple[NDArray[np.int64], FloatArray]:
+def _lying(edge: BallEdge, ks: tuple[int, ...]) -> tuple[NDArray[np.int64], FloatArray]:
     """Places of the ball in frames in which it lies at rest, as far as it is seen there."""
-    found = [(k, *template.find(k, template.rest)) for k in ks]
-    still = [(k, place) for k, place, likeness in found if likeness > LEAST_LIKENESS]
+    found = [(k, *edge.find(k, edge.rest)) for k in ks]
+    still = [(k, place) for k, place, agreement in found if agreement > LEAST_AGREEMENT]
     return np.array([k for k, _ in still], dtype=np.int64), np.array([place for _, place in still]).reshape(
         -1, 2
     )
 
 
-def _moving(kept: Kept, template: BallTemplate, first: int) -> tuple[NDArray[np.int64], FloatArray] | None:
+def _moving(kept: Kept, edge: BallEdge, first: int) -> tuple[NDArray[np.int64], FloatArray] | None:
     """Places after it left, as long as it is found and whole within the picture."""
     ks: list[int] = []
     places: list[FloatArray] = []
-    rest, radius = template.rest, template.radius
+    rest, radius = edge.rest, edge.radius
     lost = 0
     for k in range(first, len(kept)):
         if len(ks) < 2:
-            place = _near(kept, k, template)
+            place = _near(kept, k, edge)
         else:
             per_frame = (places[-1] - places[-2]) / (ks[-1] - ks[-2])
-            place = _around(
-                kept, k, places[-1] + per_frame * (k - ks[-1]), template, float(np.hypot(*per_frame))
-            )
+            place = _around(kept, k, places[-1] + per_frame * (k - ks[-1]), edge, float(np.hypot(*per_frame)))
         before = float(np.hypot(*(places[-1] - rest))) if places else 2 * _LEFT_DIAMETERS * radius
         if place is None or np.hypot(*(place - rest)) <= before:
             lost += bool(ks)
@@ -126,25 +124,23 @@ def _moving(kept: Kept, template: BallTemplate, first: int) -> tuple[NDArray[np.
     return (np.array(ks), np.array(places)) if len(ks) >= 3 else None
 
 
-def _near(kept: Kept, k: int, template: BallTemplate) -> FloatArray | None:
+def _near(kept: Kept, k: int, edge: BallEdge) -> FloatArray | None:
     """The most disc-like place of that radius around the rest, the rest itself aside."""
-    rest, radius = template.rest, template.radius
+    rest, radius = edge.rest, edge.radius
     box = near_box(Disc(rest[0], rest[1], radius, 1.0, 0.0), NEAR_DIAMETERS, kept.shape)
     return _best_disc(kept, k, box, radius, avoid=rest)
 
 
-def _around(
-    kept: Kept, k: int, predicted: FloatArray, template: BallTemplate, step_px: float
-) -> FloatArray | None:
+def _around(kept: Kept, k: int, predicted: FloatArray, edge: BallEdge, step_px: float) -> FloatArray | None:
     """The disc close to where it should be by now."""
-    place, likeness = template.find(k, predicted)
-    near = 0.35 * step_px + 0.25 * template.radius
-    if likeness > LEAST_LIKENESS and np.hypot(*(place - predicted)) < near:
+    place, agreement = edge.find(k, predicted)
+    near = 0.35 * step_px + 0.25 * edge.radius
+    if agreement > LEAST_AGREEMENT and np.hypot(*(place - predicted)) < near:
         return place
-    reach = 0.7 * step_px + 1.6 * template.radius
+    reach = 0.7 * step_px + 1.6 * edge.radius
     x, y = predicted
     box = clipped((int(x - reach), int(y - reach), int(x + reach) + 1, int(y + reach) + 1), kept.shape)
-    return _best_disc(kept, k, box, template.radius)
+    return _best_disc(kept, k, box, edge.radius)
 
 
 def _best_disc(

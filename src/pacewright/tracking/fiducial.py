@@ -21,9 +21,9 @@ _ENLARGED = 2
 
 @dataclass(frozen=True, slots=True)
 class HeadMark:
-    """A head mark in a picture: number in the dictionary, side of its black square in metres, centre (2,) in
-    pixels, angle of its upper edge in the picture (clockwise positive, 0 level), corners (4, 2) in pixels
-    from the mark's own top left, clockwise.
+    """A head mark in a picture: number in the dictionary, side of its black square in metres, centre (2,)
+    in pixels, angle of its upper edge in the picture (clockwise positive, 0 level), corners (4, 2) in
+    pixels from the mark's own top left, clockwise.
     """
 
     tag: int

@@ -32,8 +32,8 @@ def upright_rgb_frames(
 
     From frame number ``first`` to ``last``, both included, as `tracking.clip` numbers them: in order of
     showing, without pictures whose time does not move on; of these, ``only`` the numbers given.
-    ``longest_px`` makes larger pictures smaller. Each picture is a new array. Ends early where the clip does;
-    raises ReadError when it cannot be opened.
+    ``longest_px`` makes larger pictures smaller. Each picture is a new array. Ends early where the clip
+    does; raises ReadError when it cannot be opened.
     """
     import av
 

@@ -32,6 +32,8 @@ from pacewright.tracking.slow_motion import capture_rate_hz
 from pacewright.tracking.strip import Strip
 from pacewright.tracking.watch import SLOWEST_CAMERA_HZ, Stretch, Watch
 
+_BALL_PLACE_SD_PX = 0.15
+"""Errors of the ball's place that go with light, shadow and smear, seen on rendered clips."""
 Progress = Callable[[float], None]
 
 
@@ -120,6 +122,7 @@ def _recording(
         Provenance(str(path), sha256_of(path), "clip", settings),
         mirrored=left_handed,
         scale_relative_sd=scale.relative_sd,
+        ball_place_sd_m=_BALL_PLACE_SD_PX / scale.px_per_m,
         remarks=_remarks(clip, rate_hz if inferred else None),
         clip=clip_track(putts, time_s, info, view, left_handed, scale, axes),
     )

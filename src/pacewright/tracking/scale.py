@@ -29,13 +29,15 @@ BALL_CENTRE_M = BALL_DIAMETER_M / 2
 class Scale:
     """``flat`` takes points (n, 2) of the first picture to pixels that are as many a metre everywhere:
     ``px_per_m`` for the ball, ``head_px_per_m`` for what is seen of the head. ``relative_sd`` is the
-    standard uncertainty of both together.
+    standard uncertainty of both together. ``camera_m`` is about how far above the ball a camera that
+    looks down on it is; None for one in front.
     """
 
     flat: Callable[[FloatArray], FloatArray]
     px_per_m: float
     head_px_per_m: float
     relative_sd: float
+    camera_m: float | None
     said: str
 
 
@@ -75,7 +77,10 @@ def _plain(px_per_m: float, relative_sd: float, shape: tuple[int, ...], view: Vi
         unsure = math.hypot(_TOE_NEARER_SD_M / distance_m, nearer * FOCAL_SHARE_SD / FOCAL_SHARE)
     else:
         nearer, unsure = 0.0, _TOP_ABOVE_BALL_SD_M / distance_m
-    return Scale(np.asarray, px_per_m, px_per_m * (1.0 + nearer), math.hypot(relative_sd, unsure), said)
+    above_m = distance_m if view == "above" else None
+    return Scale(
+        np.asarray, px_per_m, px_per_m * (1.0 + nearer), math.hypot(relative_sd, unsure), above_m, said
+    )
 
 
 def _by_sheet(first: Plane, rest_px: FloatArray | None, view: View) -> Scale | None:
@@ -98,4 +103,5 @@ def _by_sheet(first: Plane, rest_px: FloatArray | None, view: View) -> Scale | N
         metres = sheet.metres(points_px, BALL_CENTRE_M) - origin
         return np.asarray(centre + px_per_m * metres @ turn.T)
 
-    return Scale(flat, px_per_m, px_per_m, relative_sd, "sheet")
+    distance_m = float(np.linalg.norm(sheet.fit[3:6]))
+    return Scale(flat, px_per_m, px_per_m, relative_sd, distance_m, "sheet")

@@ -1,9 +1,10 @@
 """The scale sheet in a picture: scale, perspective and lens from one view of a plane.
 
-Corners of the board are found to a fraction of a pixel; then one least-squares fit has the sheet's place and
-turn before the camera, the focal length, the centre of the picture and one radial term. What a single view
-of a plane cannot tell (focal length of a sheet seen square on, distortion where the sheet is small) is held
-by what telephones usually have, and the uncertainty says how much is left. See `docs/methods/scale-sheet.md`.
+Corners of the board are found to a fraction of a pixel; then one least-squares fit has the sheet's place
+and turn before the camera, the focal length, the centre of the picture and one radial term. What a single
+view of a plane cannot tell (focal length of a sheet seen square on, distortion where the sheet is small)
+is held by what telephones usually have, and the uncertainty says how much is left. See
+`docs/methods/scale-sheet.md`.
 """
 
 from __future__ import annotations
@@ -43,10 +44,10 @@ _FOCAL, _CENTRE_X, _CENTRE_Y, _K1 = 6, 7, 8, 9
 class SheetView:
     """A sheet as it stands in a picture.
 
-    ``corners_px``, ``corners_m`` (n, 2): corners used and where they lie on the sheet (`core/sheet.py`), and
-    ``tags`` the number of fiducials read. ``fit`` (10,) holds rotation vector (3), translation in metres (3),
-    log of the focal length in pixels, centre of the lens in pixels (2) and k1 of r in focal lengths;
-    ``covariance`` (10, 10) belongs to it. ``rms_px`` is what the fit leaves, of each coordinate.
+    ``corners_px``, ``corners_m`` (n, 2): corners used and where they lie on the sheet (`core/sheet.py`),
+    and ``tags`` the number of fiducials read. ``fit`` (10,) holds rotation vector (3), translation in
+    metres (3), log of the focal length in pixels, centre of the lens in pixels (2) and k1 of r in focal
+    lengths; ``covariance`` (10, 10) belongs to it. ``rms_px`` is what the fit leaves, of each coordinate.
     """
 
     picture_size_px: tuple[int, int]

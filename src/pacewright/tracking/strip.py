@@ -53,7 +53,11 @@ class Strip:
         pictures = [self._sampled(self._cut(int(k)).astype(np.float32)) for k in ks]
         change = np.abs(np.array([_level(picture, ground) for picture in pictures]))
         levels = max(_LEAST_LEVELS, _NOISE_TIMES * 1.48 * float(np.median(change)))
-        face = np.array([self._face(c > levels) for c in change])
+        standing = change > levels
+        # The ball and its shadow stand there all the while; so would the head, had it not gone back.
+        late = (ks > self.path.left - 0.45 * self.rate_hz) & (ks < self.path.left - 0.12 * self.rate_hz)
+        stays = standing[late].mean(axis=0) > 0.9 if late.any() else np.zeros(standing.shape[1:], bool)
+        face = np.array([self._face(c & ~stays) for c in standing])
         return self._turning(ks, face, levels)
 
     def _turning(self, ks: NDArray[np.int64], face: FloatArray, levels: float) -> HeadPlan | str:
