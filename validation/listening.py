@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
-from pacewright.app.listening import listen_to
+from pacewright.app.listening import Contact, listen_to
 from pacewright.app.sound_files import Sound
 from pacewright.render.beats import BeatPlan, click_track
 from validation.listening_sounds import CONTACTS, coloured, contact, dropped_club, footstep, talk, wind
@@ -35,6 +36,7 @@ class Tally:
     found: int = 0
     false_alarms: int = 0
     beats_counted: int = 0
+    wrong_in_stroke: int = 0
     errors_s: list[float] = field(default_factory=list)
     beat_errors_s: list[float] = field(default_factory=list)
 
@@ -80,9 +82,21 @@ def judge(tally: Tally, rate: int, noise: str, level_db: float, bait: str, seed:
             tally.errors_s.append(found[near] - time)
             if (error := heard.contacts[near].beat_error_s) is not None:
                 tally.beat_errors_s.append(error - late)
+    tally.wrong_in_stroke += sum(
+        _is_wrong(heard.contacts, time, late) for time, late in zip(times, wanted, strict=True)
+    )
     for k in set(range(found.size)) - used:
         tally.false_alarms += 1
         tally.beats_counted += bool(np.min(np.abs(beats - found[k])) < 0.02)
+
+
+def _is_wrong(contacts: Sequence[Contact], time_s: float, late_s: float) -> bool:
+    """Whether the strongest sound near the stroke (as the page looks for it) is not the contact."""
+    half_beat = 30.0 / BEAT_BPM
+    back = time_s - late_s - half_beat
+    window = [one for one in contacts if back < one.time_s < back + 3.0 * half_beat]
+    strongest = max(window, key=lambda one: one.strength_db, default=None)
+    return strongest is not None and abs(strongest.time_s - time_s) >= NEAR_S
 
 
 def row(name: str, tally: Tally) -> str:
@@ -94,14 +108,15 @@ def row(name: str, tally: Tally) -> str:
 
     return (
         f"| {name} | {tally.putts} | {tally.found} | {tally.false_alarms} | {tally.beats_counted} "
+        f"| {tally.wrong_in_stroke} "
         f"| {1e3 * np.mean(tally.errors_s):+.2f} | {rms_ms(tally.errors_s)} | {rms_ms(tally.beat_errors_s)} |"
     )
 
 
 HEAD = [
-    "| noise | putts | found | false alarms | of them own beats | mean error, ms | rms about it, ms "
-    "| rms of `beat_error_s`, ms |",
-    "|---|---|---|---|---|---|---|---|",
+    "| noise | putts | found | false alarms | of them own beats | wrong in a stroke | mean error, ms "
+    "| rms about it, ms | rms of `beat_error_s`, ms |",
+    "|---|---|---|---|---|---|---|---|---|",
 ]
 
 
@@ -130,15 +145,15 @@ def main() -> int:
         " beats a minute, and",
         "`listen` is told nothing of it. Level: RMS of the contact's first 5 ms over RMS of the noise, full"
         " band. A contact counts as",
-        "found within 8 ms. The page's detector equals this one on the same samples (a test).",
+        "found within 8 ms. *Wrong in a stroke*: the strongest sound from the back beat to half a beat past the"
+        " through beat, which",
+        "is what the practice page takes, is not the contact. The page's detector equals this one on the same"
+        " samples (a test). The",
+        "voices talk without end; their plosives begin from silence, which is the hardest case.",
         "",
         "## 10 dB over the noise",
         "",
         *table(10.0),
-        "",
-        "## 20 dB over the noise",
-        "",
-        *table(20.0, noises=("white", "wind", "one voice")),
         "",
         "## Footsteps and dropped clubs in every rest, 16 dB over the noise",
         "",

@@ -220,20 +220,20 @@ def repeating_tones(grid: Grid, tones: Sequence[int]) -> list[ToneBeat]:
     """Every place of a grid from its first to its last click, with its tone.
 
     ``tones`` are those of ``grid.times_s``. A place that was not heard takes the tone of those a whole number
-    of cycles away; after how many beats the tones repeat is found.
+    of cycles away; after how many beats the tones repeat is found. The times are those of the
+    grid: a track keeps its beat to the sample, and the grid averages what noise does to single beats.
     """
     places = [round((time - grid.first_s) / grid.interval_s) for time in grid.times_s]
     heard = dict(zip(places, tones, strict=True))
     cycle = _cycle(heard)
-    times = dict(zip(places, grid.times_s, strict=True))
     whole = []
     for place in range(places[0], places[-1] + 1):
         tone = heard.get(place)
         if tone is None:
             votes = [tone for other, tone in heard.items() if cycle and (other - place) % cycle == 0]
             tone = Counter(votes or tones).most_common(1)[0][0]
-        time = times.get(place, grid.first_s + place * grid.interval_s)
-        whole.append(ToneBeat(time, tone, 1.0 if place in times else 0.0))
+        time = grid.first_s + place * grid.interval_s
+        whole.append(ToneBeat(time, tone, 1.0 if place in heard else 0.0))
     return whole
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 import soundfile
 
+from pacewright.app.practice_page import practice_file
 from pacewright.core.plan import PracticePlan
 from pacewright.render.beats import PITCH_HZ, BeatPlan, click_track
 from pacewright.signals.clicks import KnownBeat, find_clicks
@@ -210,3 +212,20 @@ def test_contacts_come_through_the_microphone_and_own_beats_do_not(
     # Until the delay is known, by the first beats, they may be heard as clicks; afterwards none is.
     own = np.array([beat.time_s for beat in beats[6:]]) + np.median(delays)
     assert np.abs(found[:, None] - own[None, :]).min() > 0.015
+
+
+def test_the_one_file_listens_too(
+    microphone: tuple[Page, Desk, list[float], list[KnownBeat]], plan: PracticePlan, tmp_path: Path
+) -> None:
+    path = tmp_path / "practice.html"
+    path.write_bytes(practice_file(plan))
+    page = microphone[0].context.browser.new_page()  # type: ignore[union-attr]
+    problems: list[str] = []
+    page.on("pageerror", lambda error: problems.append(str(error)))
+    page.goto(path.as_uri())
+    page.get_by_role("button", name="Microphone").click()
+    page.get_by_role("button", name="Switch on").click()
+    page.get_by_role("button", name="Switch off").wait_for()
+    assert page.locator("#mic-state").inner_text().startswith("The delay is not known yet")
+    assert problems == []
+    page.close()

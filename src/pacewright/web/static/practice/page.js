@@ -295,7 +295,7 @@ class Practice {
   async micOn() {
     this.audio();
     const source = document.getElementById("practice-worklet")?.textContent;
-    const url = source ? URL.createObjectURL(new Blob([source], { type: "text/javascript" })) : data.config.worklet_url;
+    const url = source ? `data:text/javascript,${encodeURIComponent(source)}` : data.config.worklet_url;
     const listener = new Listener(this.context, url);
     try {
       await listener.open();
