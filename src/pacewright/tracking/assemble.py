@@ -103,7 +103,7 @@ def head_rows(
     at_contact = np.array([float(np.interp(contact_s, times, values)) for values in places.T])
     x = (places - at_contact) @ axes.along / scale.head_px_per_m
     if scale.camera_m is not None:
-        # On its arc the head rises to both sides, towards a camera above it, and looks farther from the middle.
+        # On its arc the head rises to both sides, towards the camera, and looks farther from the middle.
         places = middle + (places - middle) * (1.0 - x**2 / (2 * SWING_RADIUS_M) / scale.camera_m)[:, None]
     x = (places - at_contact) @ axes.along / scale.head_px_per_m
     across_m = (places - at_contact) @ axes.across / scale.head_px_per_m

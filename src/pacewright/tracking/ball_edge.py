@@ -115,8 +115,9 @@ class BallEdge:
         if box[2] - box[0] < 2 * self.radius or box[3] - box[1] < 2 * self.radius:
             return None
         places = centre - np.array(box[:2]) + reach[None, :, None] * self._rays[:, None, :]
-        maps = [np.ascontiguousarray(places[..., axis].astype(np.float32)) for axis in (0, 1)]
-        light = cv2.remap(self._kept.cut(k, box), *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        x_map, y_map = (np.ascontiguousarray(places[..., axis].astype(np.float32)) for axis in (0, 1))
+        picture = self._kept.cut(k, box)
+        light = cv2.remap(picture, x_map, y_map, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         return light.astype(np.float64), reach
 
 
@@ -154,14 +155,15 @@ def _centre(
     if usable.sum() < len(rays) // 4:
         return None
     off = np.where(usable, off, 0.0)
-    move, scatter = np.zeros(2), 0.15 * radius
+    move: FloatArray = np.zeros(2)
+    scatter = 0.15 * radius
     for _ in range(_ROUNDS):
         left = off - rays @ move
         weight = np.where(usable, np.clip(1 - (left / (3 * scatter)) ** 2, 0, None) ** 2, 0.0)
         normal = rays.T @ (rays * weight[:, None])
         if float(np.linalg.det(normal)) < 1e-3:
             return None
-        move = np.linalg.solve(normal, rays.T @ (weight * off))
+        move = np.asarray(np.linalg.solve(normal, rays.T @ (weight * off)))
         left = off - rays @ move
         near = usable & (np.abs(left) < 3 * scatter)
         scatter = max(

@@ -1,9 +1,9 @@
 """The pictures of the last seconds, kept small: what moved near a ball, and now and then all.
 
 A putt is known only once the ball has left, and the head must then be followed from its rest before the
-takeaway. Whole frames of 1080p would be half a gigabyte a second, so of each frame only boxes are kept:
-around each ball, and around what moves in its four directions; plus whole frames, several a second. What
-was not kept did not move, and `Kept.cut` takes it from the nearest whole frame.
+takeaway. Whole frames of 1080p would be half a gigabyte a second, so of each frame only tiles are kept:
+around each ball, and where something moves in its four directions; plus whole frames, several a second.
+What was not kept did not move, and `Kept.cut` takes it from the nearest whole frame.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from pacewright.tracking.clip import Frame, Plane
 Box = tuple[int, int, int, int]
 """x0, y0, x1, y1 in pixels of the plane; the ends are left out."""
 
-STRIDE_PX = 8
 NEAR_DIAMETERS = 3.0
+_TILE_PX, _STRIDE_PX = 32, 8
 _ARM_DIAMETERS, _ARM_OPENING = 2.0, 0.3
 _MOVED_LEVELS, _NOISE_TIMES = 4.0, 2.0
 _MOST_BYTES = 160_000_000
@@ -32,20 +32,21 @@ _WHOLE_S, _SHORT_S, _LONG_S = 0.12, 0.25, 1.0
 
 @dataclass(frozen=True, slots=True)
 class KeptFrame:
-    """What is kept of one frame: boxes of its plane with their upper left corners, or the whole plane; and
-    how the camera has moved since the clip's first picture (`camera`).
+    """What is kept of one frame: ``tiles`` (n, 32, 32) at ``rows`` and ``columns`` (n,) of the raster of
+    tiles, or the ``whole`` plane; and how the camera has moved since the clip's first picture (`camera`).
     """
 
     index: int
     tick: int
-    boxes: tuple[tuple[int, int, Plane], ...]
+    rows: NDArray[np.intp]
+    columns: NDArray[np.intp]
+    tiles: Plane
     whole: Plane | None
     motion: FloatArray
 
     @property
     def size_bytes(self) -> int:
-        whole = self.whole.nbytes if self.whole is not None else 0
-        return whole + sum(plane.nbytes for _, _, plane in self.boxes)
+        return self.tiles.nbytes + (self.whole.nbytes if self.whole is not None else 0)
 
 
 class Kept:
@@ -54,7 +55,6 @@ class Kept:
     def __init__(self, frames: list[KeptFrame]) -> None:
         self.frames = frames
         self.index = np.array([frame.index for frame in frames])
-        self.tick = np.array([frame.tick for frame in frames])
         self.wholes = [k for k, frame in enumerate(frames) if frame.whole is not None]
         self.shape = frames[self.wholes[0]].whole.shape if self.wholes else (0, 0)  # type: ignore[union-attr]
 
@@ -76,17 +76,18 @@ class Kept:
         x0, y0, x1, y1 = box
         corners = as_moved(motion, self.shape, np.array([[x0, y0], [x1, y0], [x0, y1]], dtype=float))
         low, high = corners.min(axis=0) - 3, corners.max(axis=0) + 4
+        # The fourth corner lies opposite to the first.
+        high = np.maximum(high, corners[1] + corners[2] - corners[0] + 4)
         source = clipped((int(low[0]), int(low[1]), int(high[0]), int(high[1])), self.shape)
         if source[2] - source[0] < 2 or source[3] - source[1] < 2:
             return self._raw(k, box)
         start = corners[0] - np.array(source[:2])
-        matrix = np.column_stack(
-            [(corners[1] - corners[0]) / (x1 - x0), (corners[2] - corners[0]) / (y1 - y0), start]
-        )
+        right, down = (corners[1] - corners[0]) / (x1 - x0), (corners[2] - corners[0]) / (y1 - y0)
+        matrix = np.column_stack([right, down, start])
         flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
-        size = (x1 - x0, y1 - y0)
+        border = cv2.BORDER_REPLICATE
         steadied = cv2.warpAffine(
-            self._raw(k, source), matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE
+            self._raw(k, source), matrix, (x1 - x0, y1 - y0), flags=flags, borderMode=border
         )
         return np.asarray(steadied, dtype=np.uint8)
 
@@ -95,22 +96,17 @@ class Kept:
         frame = self.frames[k]
         if frame.whole is not None:
             return frame.whole[y0:y1, x0:x1]
-        for left, top, plane in frame.boxes:
-            if left <= x0 and top <= y0 and x1 <= left + plane.shape[1] and y1 <= top + plane.shape[0]:
-                return plane[y0 - top : y1 - top, x0 - left : x1 - left]
-        return self._assembled(k, (x0, y0, x1, y1))
-
-    def _assembled(self, k: int, box: Box) -> Plane:
-        x0, y0, x1, y1 = box
         nearest = min(self.wholes, key=lambda whole: abs(whole - k))
         picture = self.frames[nearest].whole[y0:y1, x0:x1].copy()  # type: ignore[index]
-        for left, top, plane in self.frames[k].boxes:
-            ax, ay = max(x0, left), max(y0, top)
-            bx, by = min(x1, left + plane.shape[1]), min(y1, top + plane.shape[0])
-            if ax < bx and ay < by:
-                picture[ay - y0 : by - y0, ax - x0 : bx - x0] = plane[
-                    ay - top : by - top, ax - left : bx - left
-                ]
+        top, left = y0 // _TILE_PX, x0 // _TILE_PX
+        bottom, right = -(-y1 // _TILE_PX), -(-x1 // _TILE_PX)
+        rows, columns = frame.rows, frame.columns
+        within = (rows >= top) & (rows < bottom) & (columns >= left) & (columns < right)
+        for j in np.flatnonzero(within):
+            ty, tx = int(rows[j]) * _TILE_PX - y0, int(columns[j]) * _TILE_PX - x0
+            ay, ax = max(ty, 0), max(tx, 0)
+            part = frame.tiles[j, ay - ty : y1 - y0 - ty, ax - tx : x1 - x0 - tx]
+            picture[ay : ay + part.shape[0], ax : ax + part.shape[1]] = part
         return picture
 
 
@@ -124,31 +120,34 @@ class Keeper:
         self._bytes = 0
         self._small: deque[Plane] = deque(maxlen=max(int(_LONG_S * rate_hz), 2))
         self._whole_every = every or max(int(_WHOLE_S * rate_hz), 1)
-        self._arms: list[tuple[Box, list[NDArray[np.uint8]]]] = []
+        self._raster = (shape[0] // _TILE_PX, shape[1] // _TILE_PX)
+        self._near = np.zeros(self._raster, bool)
+        self._arms: NDArray[np.uint8] | None = None
 
     def watch(self, discs: list[Disc]) -> None:
         """The balls around which pictures are kept from now on."""
-        small = (-(-self._shape[0] // STRIDE_PX), -(-self._shape[1] // STRIDE_PX))
-        self._arms = [(near_box(disc, NEAR_DIAMETERS, self._shape), _arms(disc, small)) for disc in discs]
+        self._near[:] = False
+        self._arms = np.zeros([-(-side // _STRIDE_PX) for side in self._shape], np.uint8)
+        for disc in discs:
+            x0, y0, x1, y1 = near_box(disc, NEAR_DIAMETERS, self._shape)
+            self._near[y0 // _TILE_PX : -(-y1 // _TILE_PX), x0 // _TILE_PX : -(-x1 // _TILE_PX)] = True
+            self._arms |= _arms(disc, self._arms.shape)
 
     def add(self, frame: Frame, motion: FloatArray) -> None:
         """Keep what is needed of this frame, and let go of the oldest when there is too much."""
-        import cv2
-
-        small = frame.luma[::STRIDE_PX, ::STRIDE_PX].copy()
+        small = frame.luma[::_STRIDE_PX, ::_STRIDE_PX].copy()
         whole = frame.index % self._whole_every == 0
-        boxes: list[tuple[int, int, Plane]] = []
-        if not whole and self._arms:
-            moved = self._moved(small)
-            for near, arms in self._arms:
-                boxes.append(_kept(frame.luma, near))
-                for arm in arms:
-                    x, y, w, h = cv2.boundingRect(cv2.bitwise_and(moved, arm))
-                    if w:
-                        x, y, w, h = (STRIDE_PX * side for side in (x - 2, y - 2, w + 4, h + 4))
-                        boxes.append(_kept(frame.luma, (x, y, x + w, y + h)))
+        wanted = np.zeros(self._raster, bool)
+        if not whole and self._arms is not None:
+            wanted = self._near | self._moved(small, self._arms)
         self._small.append(small)
-        kept = KeptFrame(frame.index, frame.tick, tuple(boxes), frame.luma.copy() if whole else None, motion)
+        rows, columns = np.nonzero(wanted)
+        tall, wide = self._raster
+        raster = frame.luma[: tall * _TILE_PX, : wide * _TILE_PX]
+        tiles = raster.reshape(tall, _TILE_PX, wide, _TILE_PX).swapaxes(1, 2)[rows, columns]
+        kept = KeptFrame(
+            frame.index, frame.tick, rows, columns, tiles, frame.luma.copy() if whole else None, motion
+        )
         self._frames.append(kept)
         self._bytes += kept.size_bytes
         while self._bytes > _MOST_BYTES and len(self._frames) > 2:
@@ -158,15 +157,23 @@ class Keeper:
         """All kept frames from that number on."""
         return Kept([frame for frame in self._frames if frame.index >= index])
 
-    def _moved(self, small: Plane) -> NDArray[np.uint8]:
-        """Where the picture differs from a quarter of a second ago or from a second ago (255), coarsely."""
+    def _moved(self, small: Plane, arms: Plane) -> NDArray[np.bool_]:
+        """The tiles of the arms that differ from a quarter of a second ago or from a second ago."""
         import cv2
 
         past = [self._small[0], self._small[-min(int(_SHORT_S * self._rate_hz) + 1, len(self._small))]]
         change = cv2.max(*(_difference(small, before) for before in past))
         enough = _MOVED_LEVELS + _NOISE_TIMES * float(cv2.mean(change)[0])
         moved = cv2.threshold(change, enough, 255, cv2.THRESH_BINARY)[1]
-        return np.asarray(cv2.morphologyEx(moved, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)))
+        moved = cv2.bitwise_and(
+            cv2.morphologyEx(moved, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)), self._arms
+        )
+        # A tile's worth of margin, then one value a tile.
+        per_tile = _TILE_PX // _STRIDE_PX
+        grown = cv2.dilate(moved, np.ones((per_tile + 1, per_tile + 1), np.uint8))
+        tall, wide = self._raster
+        cells = grown[: tall * per_tile, : wide * per_tile].reshape(tall, per_tile, wide, per_tile)
+        return np.asarray(cells.any(axis=(1, 3)))
 
 
 def clipped(box: Box, shape: tuple[int, ...]) -> Box:
@@ -190,17 +197,10 @@ def _difference(now: Plane, before: Plane) -> Plane:
     return np.asarray(cv2.blur(cv2.absdiff(now, cv2.convertScaleAbs(before, alpha=gain)), (3, 3)))
 
 
-def _kept(luma: Plane, box: Box) -> tuple[int, int, Plane]:
-    x0, y0, x1, y1 = clipped(box, luma.shape)
-    return x0, y0, luma[y0:y1, x0:x1].copy()
-
-
-def _arms(disc: Disc, small: tuple[int, int]) -> list[NDArray[np.uint8]]:
-    """Masks of the coarse picture: the places to the left and right of a ball, and those above and below."""
-    y, x = np.mgrid[: small[0], : small[1]] * float(STRIDE_PX)
+def _arms(disc: Disc, small: tuple[int, ...]) -> NDArray[np.uint8]:
+    """Mask (0 or 255) of the coarse picture: to the left and right of a ball, and above and below it."""
+    y, x = np.mgrid[: small[0], : small[1]] * float(_STRIDE_PX)
     dx, dy = np.abs(x - disc.x_px), np.abs(y - disc.y_px)
     half = _ARM_DIAMETERS * 2 * disc.radius_px
-    return [
-        np.asarray((across < half + _ARM_OPENING * along) * 255, dtype=np.uint8)
-        for along, across in ((dx, dy), (dy, dx))
-    ]
+    level, upright = dy < half + _ARM_OPENING * dx, dx < half + _ARM_OPENING * dy
+    return np.asarray((level | upright) * 255, dtype=np.uint8)
