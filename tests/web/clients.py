@@ -1,4 +1,4 @@
-"""Clients of the web server for the tests: somebody at the desk itself, and people who log in from elsewhere."""
+"""Clients of the web server for the tests: somebody at the desk, and people who log in elsewhere."""
 
 from __future__ import annotations
 

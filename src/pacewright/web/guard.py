@@ -8,6 +8,7 @@ may come in; a route cannot forget to ask.
 from __future__ import annotations
 
 import hmac
+import logging
 import re
 from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
@@ -16,13 +17,15 @@ from urllib.parse import quote
 from fastapi.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from pacewright.web.access import Doorkeeper, Visitor
-from pacewright.web.problems import problem
+from pacewright.web.problems import defect, problem
 from pacewright.web.settings import LARGEST_BODY, LARGEST_FORM_UPLOAD, LARGEST_PACKAGE
 
+log = logging.getLogger("pacewright.web")
 TOO_MUCH = "That is more than is taken here; send recordings in pieces."
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 PUBLIC = re.compile(
@@ -44,7 +47,7 @@ _HEADERS = {
     "referrer-policy": "no-referrer",
     "permissions-policy": (
         "camera=(self), microphone=(self), screen-wake-lock=(self), fullscreen=(self), autoplay=(self), "
-        "geolocation=(), payment=(), usb=(), serial=(), bluetooth=(), midi=(), display-capture=()"
+        "geolocation=(), payment=(), usb=(), serial=(), midi=(), display-capture=()"
     ),
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
@@ -75,7 +78,11 @@ class Guard:
             return
         headers = Headers(scope=scope)
 
+        started = False
+
         async def send_guarded(message: Message) -> None:
+            nonlocal started
+            started = True
             if message["type"] == "http.response.start":
                 sent = MutableHeaders(scope=message)
                 for name, value in _HEADERS.items():
@@ -86,7 +93,15 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, send_guarded)
             return
-        await self.app(scope, _limited(receive, _room(scope["path"])), send_guarded)
+        try:
+            await self.app(scope, _limited(receive, _room(scope["path"])), send_guarded)
+        except ClientDisconnect:
+            return
+        except Exception as error:
+            log.error("%s %s broke off", scope["method"], _route(scope), exc_info=error)
+            if started:
+                raise
+            await defect(Request(scope))(scope, receive, send_guarded)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
         """Why the request goes no further, whoever asks."""
@@ -109,7 +124,7 @@ class Guard:
     async def _identify(self, scope: Scope, headers: Headers) -> Response | None:
         """Find out who asks and note it in the request's state; an answer where that is nobody."""
         path: str = scope["path"]
-        public = PUBLIC.match(path) is not None
+        public = PUBLIC.match(path) is not None and scope["method"] != "DELETE"
         token = _cookie(headers, self.doorkeeper.cookie)
         demands = self.doorkeeper.settings.demands_login
         visitor = None
@@ -142,6 +157,11 @@ class Guard:
                 403, "mark-missing", "The page is too old; load it again. (X-CSRF-Token is missing or wrong.)"
             )
         return None
+
+
+def _route(scope: Scope) -> str:
+    """The pattern of the address, not the address: that may hold a player's link."""
+    return getattr(scope.get("route"), "path", "?")
 
 
 def _please_log_in(scope: Scope, headers: Headers) -> Response:

@@ -17,7 +17,7 @@ class Failures:
     """Counts failures by key within a window; whoever has too many waits. Safe in several threads."""
 
     def __init__(self, most: int, window_s: float) -> None:
-        self._most, self._window_s = most, window_s
+        self.most, self._window_s = most, window_s
         self._failed: OrderedDict[str, deque[float]] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -25,7 +25,7 @@ class Failures:
         """Raise HTTPException 429 while the key has failed too often, whether it is right now or not."""
         with self._lock:
             failed = self._recent(key)
-            if len(failed) >= self._most:
+            if len(failed) >= self.most:
                 wait_s = max(1, round(failed[0] + self._window_s - time.monotonic()))
                 raise HTTPException(
                     429, f"Too many tries; wait {wait_s} s.", headers={"Retry-After": str(wait_s)}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import logging
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
@@ -18,7 +17,6 @@ from starlette.responses import Response
 
 from pacewright.core import errors
 
-log = logging.getLogger("pacewright.web")
 MEDIA_TYPE = "application/problem+json"
 _STATUS: dict[type[errors.PacewrightError], tuple[int, str]] = {
     errors.NotFoundError: (404, "not-found"),
@@ -72,7 +70,6 @@ def add_handlers(app: FastAPI) -> None:
     app.add_exception_handler(errors.PacewrightError, _on_purpose)
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(RequestValidationError, _invalid)
-    app.add_exception_handler(Exception, _unforeseen)
 
 
 def status_of(error: errors.PacewrightError) -> tuple[int, str]:
@@ -126,8 +123,6 @@ def _invalid(request: Request, error: Exception) -> Response:
     return answer(request, 422, "invalid", detail, faults)
 
 
-def _unforeseen(request: Request, error: Exception) -> Response:
-    log.error("%s %s broke off", request.method, request.scope.get("route_path", ""), exc_info=error)
-    return answer(
-        request, 500, "defect", "Something went wrong here; this is a defect of Pacewright. Try again."
-    )
+def defect(request: Request) -> Response:
+    """The answer when something broke off that nobody foresaw; what it was goes to the log alone."""
+    return answer(request, 500, "defect", "Something broke off here; this is a defect of Pacewright.")

@@ -9,6 +9,7 @@ from contextlib import asynccontextmanager
 
 from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
+from fastapi.telemetry import TelemetryConfig
 from starlette.middleware.gzip import GZipMiddleware
 
 from pacewright.app.desk.desk import Desk
@@ -26,6 +27,9 @@ TITLE = "Pacewright"
 ABOUT = """The coach's desk over HTTP. Units stand in the names: metres, seconds, radians.
 Errors are problem details (RFC 9457). Lists come in pages: give `next` of one as `after` of the following."""
 
+SILENT: TelemetryConfig = {"tracing": False, "metrics": False, "logs": False, "auto_configure": False}
+"""Nothing about anybody's requests leaves the desk, whatever the environment asks for."""
+
 
 def create_app(desk: Desk, settings: ServerSettings | None = None) -> FastAPI:
     """The application over a desk that is open; whoever opened the desk closes it.
@@ -35,7 +39,7 @@ def create_app(desk: Desk, settings: ServerSettings | None = None) -> FastAPI:
     settings = settings or ServerSettings()
     app = FastAPI(
         title=TITLE, description=ABOUT, version="1", openapi_url="/api/v1/openapi.json", docs_url=None,
-        redoc_url=None, lifespan=_lifespan, separate_input_output_schemas=False,
+        redoc_url=None, telemetry=SILENT, lifespan=_lifespan, separate_input_output_schemas=False,
     )  # fmt: skip
     app.state.desk, app.state.settings = desk, settings
     app.state.templates = environment()
