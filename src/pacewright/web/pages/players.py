@@ -32,8 +32,11 @@ def new_player(request: Request) -> HTMLResponse:
 def player(request: Request, desk: DeskDep, player_id: UUID) -> HTMLResponse:
     """The story of a player."""
     works_here = desk.actor.role != "player"
+    story = desk.story.of_player(player_id)
+    newest_of_kind = {finding.code: finding for finding in reversed(story.findings)}
     return show(
-        request, "player.html", tab="players", story=desk.story.of_player(player_id), kinds=KINDS,
+        request, "player.html", tab="players", story=story, kinds=KINDS,
+        findings=list(reversed(newest_of_kind.values()))[:4],
         putters=desk.putters.of_player(player_id), consents=desk.consents.of_player(player_id),
         guardians=desk.players.guardians(player_id), shares=desk.sharing.of_player(player_id),
         greens=desk.greens.list(limit=200).items if works_here else (), may_erase=is_coach(desk),
@@ -43,9 +46,8 @@ def player(request: Request, desk: DeskDep, player_id: UUID) -> HTMLResponse:
 @router.get("/players/{player_id}/pictures")
 def pictures(request: Request, desk: DeskDep, player_id: UUID, names: str) -> HTMLResponse:
     """Charts of the story, by name; those that cannot be drawn are left out."""
-    drawn = story_pictures(desk, player_id)
-    chosen = [drawn[name] for name in names.split(",") if name in drawn]
-    return show(request, "pictures.html", pictures=chosen)
+    drawn = story_pictures(desk, player_id, names.split(","))
+    return show(request, "pictures.html", pictures=list(drawn.values()))
 
 
 def attachment(name: str) -> dict[str, str]:

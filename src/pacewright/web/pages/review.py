@@ -60,9 +60,15 @@ def _figures(desk: Desk, stroke: StrokeView, beside: StrokeView | None) -> dict[
     corrections = desk.strokes.corrections(stroke.recording_id)
     return {
         "names": [name for name in MEASURES if name in known], "beside": beside,
-        "beside_name": "" if beside is None else desk.sessions.get(beside.session_id).player_name,
+        "beside_name": "" if beside is None else _name(desk, beside),
         "corrections": [one for one in corrections if one.stroke_number == stroke.number],
     }  # fmt: skip
+
+
+def _name(desk: Desk, stroke: StrokeView) -> str:
+    """Whose stroke, of which day, the how manieth of its recording."""
+    session = desk.sessions.get(stroke.session_id)
+    return f"{session.player_name}, {session.held_on}, {stroke.number + 1}"
 
 
 def _beside(desk: Desk, stroke: StrokeView, beside: str) -> tuple[StrokeView | None, str]:
@@ -88,7 +94,7 @@ def _choices(desk: Desk, stroke: StrokeView, strokes: tuple[StrokeView, ...]) ->
     others = [one for one in earlier if one.session_id != stroke.session_id][:12]
     days = {one: desk.sessions.get(one).held_on for one in {other.session_id for other in others}}
     if others:
-        groups.append(("…", [_choice(f"{days[one.session_id]} · {one.number + 1}", one) for one in others]))
+        groups.append(("", [_choice(f"{days[one.session_id]} · {one.number + 1}", one) for one in others]))
     if desk.settings.all()["show_other_players"] and not desk.consents.missing(stroke.player_id, "sharing"):
         groups += _of_others(desk, stroke)
     return [group for group in groups if group[1]]

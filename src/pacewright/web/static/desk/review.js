@@ -54,9 +54,10 @@ function draw(width) {
   placePanel = places.x;
   const total = top + height + 118;
   const picture = el("svg", { viewBox: `0 0 ${width} ${total}`, width, height: total, role: "group", "aria-label": say("draw.name") }, dots, speed,
-    el("line", { id: "cursor", class: "cursor", y1: top, y2: top + height, x1: -9, x2: -9 }),
-    el("circle", { id: "head", r: 7, class: "grip", cx: -99, cy: 0, fill: "none", stroke: "currentColor", "stroke-width": 2 }));
-  EVENTS.filter((name) => stroke.events[name]).forEach((name) => picture.append(handle(name, top, top + height + 52)));
+    el("line", { id: "cursor", class: "cursor", y1: top, y2: top + height, display: "none" }),
+    el("circle", { id: "head", r: 7, class: "grip", display: "none", fill: "none", stroke: "currentColor", "stroke-width": 2 }));
+  // Handles lie under the figures of the axes, which take no pointer.
+  picture.prepend(...EVENTS.filter((name) => stroke.events[name]).map((name) => handle(name, top, top + height + 52)));
   box.replaceChildren(picture);
   if (focused) box.querySelector(`[data-event=${focused}]`)?.focus();
 }
@@ -94,8 +95,11 @@ function cursorAt(time_s) {
   const x = speedPanel.x(time_s);
   cursor.setAttribute("x1", x);
   cursor.setAttribute("x2", x);
+  cursor.removeAttribute("display");
   const head = byId("head");
-  head.setAttribute("cx", isIn ? placePanel(stroke.placeAt(time_s)) : -99);
+  head.setAttribute("display", isIn ? "inline" : "none");
+  if (!isIn) return;
+  head.setAttribute("cx", placePanel(stroke.placeAt(time_s)));
   head.setAttribute("cy", time_s < stroke.top ? stroke.rows.back : stroke.rows.through);
 }
 

@@ -111,10 +111,11 @@ export function drawSpeed(group, strokes, width, top, height) {
   const high = Math.max(...all);
   const room = 0.1 * (high - low);
   const y = scale([low - room, high + room], [top + height, top]);
-  for (const value of ticks(low - room, high + room, 5).values) {
+  const steps = ticks(low - room, high + room, 7);
+  for (const value of steps.values) {
     group.append(
       el("line", { x1: left, x2: width, y1: y(value), y2: y(value), class: value === 0 ? "ink" : "ruleline" }),
-      el("text", { x: left - 8, y: y(value) + 4, "text-anchor": "end" }, signed(value, ticks(low, high, 5).decimals)),
+      el("text", { x: left - 8, y: y(value) + 4, "text-anchor": "end" }, signed(value, steps.decimals)),
     );
   }
   const marks = ticks(from, to, width / 80);
