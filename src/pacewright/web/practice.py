@@ -131,6 +131,8 @@ async def results(request: Request, token: Token, body: Results) -> dict[str, An
     received = await _guarded(request, lambda desk: desk.sharing.receive(token, told))
     refused += [{"id": name, "why": why} for name, why in received.refused]
     bad = {one["id"] for one in refused}
+    # What is to be taken back is named by its putt, not by its own id.
+    bad |= {item.id for item in body.items if item.kind == "undo" and getattr(item, "of", None) in bad}
     return {"accepted": [item.id for item in body.items if item.id not in bad], "refused": refused}
 
 

@@ -9,7 +9,7 @@ from uuid import UUID
 
 from sqlalchemy import select
 
-from pacewright.app.desk.context import Context, alive
+from pacewright.app.desk.context import Context
 from pacewright.app.desk.putts import NewPutt
 from pacewright.app.desk.sharing import NewDrillResult, PracticeDay, check_token
 from pacewright.core.errors import ForbiddenError, SettingsError
@@ -18,6 +18,7 @@ from pacewright.records import undo
 from pacewright.records.schema import Plan, Putt
 
 PHASES = {"retention test": "retention"}
+EARLY = "The putt that was taken back has not come yet; send it again after that."
 REFUSED = "This link does not hold (any more); ask your coach for a new one."
 
 
@@ -60,7 +61,8 @@ class PageResults:
 
 @dataclass(frozen=True, slots=True)
 class Received:
-    """``added`` putts and ends were new; ``refused`` are ids of those that make no sense, with the reason."""
+    """``added`` putts and ends were new; ``refused`` are ids of those that make no sense, and of putts to be
+    taken back that have not come yet, with the reason."""
 
     added: int
     refused: tuple[tuple[str, str], ...] = ()
@@ -75,9 +77,10 @@ def receive_results(context: Context, token: str, results: PageResults) -> Recei
     received = Received(0)
     for run in dict.fromkeys(item.run for item in items):
         received = _both(received, _sync(context, token, run, [item for item in items if item.run == run]))
+    early = gone - {item.id for item in sent}
     if gone:
-        _take_back(context, token, results.taken_back)
-    return received
+        early -= _take_back(context, token, gone)
+    return _both(received, Received(0, tuple((one, EARLY) for one in sorted(early))))
 
 
 def _sync(context: Context, token: str, run: str, items: Sequence[PagePutt | PageEnd]) -> Received:
@@ -127,13 +130,15 @@ def _day(run: str, items: Sequence[PagePutt | PageEnd]) -> PracticeDay:
     )  # fmt: skip
 
 
-def _take_back(context: Context, token: str, ids: Sequence[str]) -> None:
-    """Delete putts of this player that were sent before they were taken back."""
+def _take_back(context: Context, token: str, ids: set[str]) -> set[str]:
+    """Delete putts that were sent before they were taken back; which of them were ever here."""
     with context.database.write() as transaction:
         _, player = check_token(transaction, token)
-        found = transaction.scalars(
-            select(Putt).where(Putt.player_id == player.id, Putt.client_id.in_(list(ids)), alive(Putt))
+        found = list(
+            transaction.scalars(select(Putt).where(Putt.player_id == player.id, Putt.client_id.in_(ids)))
         )
-        for putt in list(found):
-            undo.delete(transaction, putt, "player")
-            context.figures_changed(transaction, player.id)
+        for putt in found:
+            if putt.deleted_step is None:
+                undo.delete(transaction, putt, "player")
+        context.figures_changed(transaction, player.id)
+        return {str(putt.client_id) for putt in found}
