@@ -114,7 +114,7 @@ def row(name: str, tally: Tally) -> str:
 
 
 HEAD = [
-    "| noise | putts | found | false alarms | of them own beats | wrong in a stroke | mean error, ms "
+    "| noise | putts | found | false alarms | of them within 20 ms of a beat | wrong in a stroke | mean error, ms "
     "| rms about it, ms | rms of `beat_error_s`, ms |",
     "|---|---|---|---|---|---|---|---|---|",
 ]
@@ -145,8 +145,8 @@ def main() -> int:
         " beats a minute, and",
         "`listen` is told nothing of it. Level: RMS of the contact's first 5 ms over RMS of the noise, full"
         " band. A contact counts as",
-        "found within 8 ms. *Wrong in a stroke*: the strongest sound from the back beat to half a beat past the"
-        " through beat, which",
+        "found within 8 ms. *Wrong in a stroke*: the strongest sound from the back beat to half a beat past"
+        " the through beat, which",
         "is what the practice page takes, is not the contact. The page's detector equals this one on the same"
         " samples (a test). The",
         "voices talk without end; their plosives begin from silence, which is the hardest case.",

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 # For type checkers and editors, which do not see through `__getattr__`; a test holds it against the table.
 # ruff: noqa: I001
 if TYPE_CHECKING:
+    from pacewright.app.annotation import AnnotateOptions as AnnotateOptions, annotate as annotate
     from pacewright.app.assessment import (
         Assessment as Assessment,
         AssessOptions as AssessOptions,
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
         assess_recording as assess_recording,
         assessment_dict as assessment_dict,
     )
+    from pacewright.app.batch import BatchResult as BatchResult, batch as batch
     from pacewright.app.budgets import (
         BudgetOptions as BudgetOptions,
         budget_file as budget_file,
@@ -46,6 +48,11 @@ if TYPE_CHECKING:
         make_plan as make_plan,
         write_plan as write_plan,
     )
+    from pacewright.app.practice_page import (
+        PracticePlayer as PracticePlayer,
+        practice_file as practice_file,
+        write_practice_file as write_practice_file,
+    )
     from pacewright.app.progress import compare_files as compare_files, compare_putts as compare_putts
     from pacewright.app.putting import (
         launch_for_length as launch_for_length,
@@ -54,6 +61,7 @@ if TYPE_CHECKING:
         roll_putt as roll_putt,
     )
     from pacewright.app.report import ReportOptions as ReportOptions, report_model as report_model
+    from pacewright.app.scale_sheet import write_sheet as write_sheet
     from pacewright.app.stations import build_station as build_station
     from pacewright.app.strokes_json import load_strokes as load_strokes
     from pacewright.app.tempos import find_beat as find_beat, find_beat_in_file as find_beat_in_file
@@ -85,17 +93,21 @@ if TYPE_CHECKING:
     from pacewright.readers import ReadOptions as ReadOptions
 
 _NAMES = {
+    "pacewright.app.annotation": "AnnotateOptions annotate",
     "pacewright.app.assessment": (
         "AssessOptions Assessment across_recordings assess assess_recording assessment_dict"
     ),
+    "pacewright.app.batch": "BatchResult batch",
     "pacewright.app.budgets": "BudgetOptions budget_file budget_files budget_putts",
     "pacewright.app.drills": "history_of score_drill_file",
     "pacewright.app.listening": "Heard ListenOptions heard_dict listen",
     "pacewright.app.outputs": "BeatPlan PuttTables make_report write_beats write_report write_strip",
     "pacewright.app.plans": "PlanOptions make_plan write_plan",
+    "pacewright.app.practice_page": "PracticePlayer practice_file write_practice_file",
     "pacewright.app.progress": "compare_files compare_putts",
     "pacewright.app.putting": "launch_for_length measure_green putt_at_hole roll_putt",
     "pacewright.app.report": "ReportOptions report_model",
+    "pacewright.app.scale_sheet": "write_sheet",
     "pacewright.app.stations": "build_station",
     "pacewright.app.strokes_json": "load_strokes",
     "pacewright.app.tempos": "find_beat find_beat_in_file",

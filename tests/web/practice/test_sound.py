@@ -82,7 +82,7 @@ RENDERED = """async ([seconds, rate, bpm, changeAt, changed]) => {
     const context = new OfflineAudioContext(1, seconds * rate, rate);
     const handed = [];
     const player = new BeatPlayer(context, { onBeat: beat => handed.push(beat.time_s) });
-    player.start({ beatsPerMinute: bpm, countIn: 3, rest: 3, delayS: 0 });
+    player.start({ beatsPerMinute: bpm, countInBeats: 3, rest: 3, delayS: 0 });
     if (changeAt) { player.look(changeAt); player.change(changed); }
     player.look(seconds);
     player.finishAfter();

@@ -15,9 +15,9 @@ export function beatSample(k, origin, beatsPerMinute, rateHz) {
 }
 
 /** Role of beat `k`: a count-in, then strokes of three beats with rest between. */
-export function roleOf(k, countIn, rest) {
-  if (k < countIn) return "count-in";
-  return ["start", "back", "through"][(k - countIn) % (3 + rest)] ?? "rest";
+export function roleOf(k, countInBeats, rest) {
+  if (k < countInBeats) return "count-in";
+  return ["start", "back", "through"][(k - countInBeats) % (3 + rest)] ?? "rest";
 }
 
 /** One tone: soft attack from its crest, exponential fall, fade; its first sample sounds. */
@@ -42,21 +42,21 @@ export class BeatPlayer {
     this.running = false;
   }
 
-  start({ beatsPerMinute, countIn = 3, rest = 3, most = Infinity, delayS = 0.15 }) {
+  start({ beatsPerMinute, countInBeats = 3, rest = 3, most = Infinity, delayS = 0.15 }) {
     this.stop();
-    Object.assign(this, { beatsPerMinute, countIn, rest, most, running: true, next: 0, segmentBeat: 0 });
+    Object.assign(this, { beatsPerMinute, countInBeats, rest, most, running: true, next: 0, segmentBeat: 0 });
     this.origin = Math.ceil((this.context.currentTime + delayS) * this.context.sampleRate);
     this.look();
     this.timer = setInterval(() => this.look(), LOOK_EVERY_MS);
   }
 
-  /** Beats until `untilS` are handed over. */
-  look(untilS = this.context.currentTime + AHEAD_S) {
+  /** Beats until `endTime` are handed over. */
+  look(endTime = this.context.currentTime + AHEAD_S) {
     const rate = this.context.sampleRate;
     while (this.running) {
       const sample = beatSample(this.next - this.segmentBeat, this.origin, this.beatsPerMinute, rate);
-      if (sample / rate >= untilS) return;
-      const role = roleOf(this.next, this.countIn, this.rest);
+      if (sample / rate >= endTime) return;
+      const role = roleOf(this.next, this.countInBeats, this.rest);
       if (sample / rate >= this.context.currentTime) this.sound(role, sample / rate);
       this.onBeat({ number: this.next, role, time_s: sample / rate, beats_per_minute: this.beatsPerMinute });
       this.next += 1;

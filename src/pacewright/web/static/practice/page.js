@@ -220,7 +220,7 @@ class Practice {
     const player = this.audio();
     this.backs = [];
     this.shown = [];
-    player.start({ beatsPerMinute: this.payload.plan.beats_per_minute, countIn: COUNT_IN, rest: REST_BEATS, most: COUNT_IN + MOST_STROKES * (3 + REST_BEATS) });
+    player.start({ beatsPerMinute: this.payload.plan.beats_per_minute, countInBeats: COUNT_IN, rest: REST_BEATS, most: COUNT_IN + MOST_STROKES * (3 + REST_BEATS) });
     this.beatRunning();
   }
 
@@ -268,7 +268,7 @@ class Practice {
       if (this.player?.running) return this.silence();
       const player = this.audio();
       [this.backs, this.shown] = [[], []];
-      player.start({ beatsPerMinute: bpm, countIn: COUNT_IN, rest: 5 });
+      player.start({ beatsPerMinute: bpm, countInBeats: COUNT_IN, rest: 5 });
       this.beatRunning();
       setTimeout(() => { latency.textContent = this.say("latency", { ms: this.words.number(1000 * outputLatency(this.context)) }); }, 800);
     };
@@ -320,7 +320,7 @@ class Practice {
     this.calibration = { beats: [], claps: [] };
     const run = this.calibration;
     this.shown = [];
-    player.start({ beatsPerMinute: this.payload.plan.beats_per_minute, countIn: Infinity, most: Math.round(CALIBRATION_S / interval) });
+    player.start({ beatsPerMinute: this.payload.plan.beats_per_minute, countInBeats: Infinity, most: Math.round(CALIBRATION_S / interval) });
     const tick = setInterval(async () => {
       const delays = clapDelays(run.claps, run.beats, interval);
       const state = document.getElementById("mic-state");
