@@ -114,8 +114,8 @@ def row(name: str, tally: Tally) -> str:
 
 
 HEAD = [
-    "| noise | putts | found | false alarms | of them within 20 ms of a beat | wrong in a stroke | mean error, ms "
-    "| rms about it, ms | rms of `beat_error_s`, ms |",
+    "| noise | putts | found | false alarms | of them within 20 ms of a beat | wrong in a stroke "
+    "| mean error, ms | rms about it, ms | rms of `beat_error_s`, ms |",
     "|---|---|---|---|---|---|---|---|---|",
 ]
 
