@@ -191,12 +191,8 @@ def check_analyses(desk: Desk, said: list[list[object]], tally: Tally) -> None:
 
 def _whole_analyses(desk: Desk, tally: Tally) -> None:
     with desk._context.read() as transaction:
-        counts = dict(
-            (row[0], row[1])
-            for row in transaction.execute(
-                query(Stroke.analysis_id, func.count()).group_by(Stroke.analysis_id)
-            )
-        )
+        found = transaction.execute(query(Stroke.analysis_id, func.count()).group_by(Stroke.analysis_id))
+        counts = {row[0]: row[1] for row in found}
         analyses = set(transaction.scalars(query(Analysis.id)))
         done = set(transaction.scalars(query(Job.result_id).where(Job.state == "done")))
     tally.halves += [f"analysis {one}" for one in analyses if counts.get(one) != STROKES]
@@ -204,7 +200,7 @@ def _whole_analyses(desk: Desk, tally: Tally) -> None:
         tally.halves.append("an analysis without its job, or a job without its analysis")
 
 
-def check_migrated(desk: Desk, said: list[list[object]], tally: Tally) -> None:
+def check_migrated(desk: Desk, _said: list[list[object]], tally: Tally) -> None:
     """The player that was there before is there."""
     if [line.name for line in desk.players.list().items] != ["Ida Morwenna"]:
         tally.lost.append("the player")
@@ -223,7 +219,7 @@ def check_backups(desk: Desk, said: list[list[object]], tally: Tally) -> None:
     _check_putts(desk, session.id, said, tally)
 
 
-def check_restored(desk: Desk, said: list[list[object]], tally: Tally) -> None:
+def check_restored(desk: Desk, _said: list[list[object]], tally: Tally) -> None:
     """The desk is as one of the two backups has it, and nothing between."""
     (session,) = desk.sessions.list().items
     if session.putts not in (3, 30):

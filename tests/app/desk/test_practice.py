@@ -268,7 +268,7 @@ def test_only_the_hash_of_a_token_is_kept(desk: Desk) -> None:
     _, token = desk.sharing.create(willing_player(desk).id)
     with desk._context.read() as transaction:
         row = transaction.query(ShareToken).one()
-    assert token not in str({key: value for key, value in vars(row).items()})
+    assert token not in str(dict(vars(row)))
 
 
 @pytest.mark.parametrize(

@@ -146,18 +146,19 @@ def _holds(kept: Digest, player: Player) -> bool:
 
 def _due(transaction: Transaction) -> list[Any]:
     """Players with an active plan, those not seen for longest first."""
+    # One look into an index for each player: reading every session to find the last would not scale.
     last = (
-        select(Session.player_id, func.max(Session.held_on).label("held_on"))
-        .where(alive(Session))
-        .group_by(Session.player_id)
-        .subquery()
+        select(Session.held_on)
+        .where(Session.player_id == Player.id, alive(Session))
+        .order_by(Session.held_on.desc(), Session.id.desc())
+        .limit(1)
+        .scalar_subquery()
     )
     practising = select(Plan.player_id).where(Plan.is_active, alive(Plan))
     players = transaction.scalars(
         select(Player)
-        .outerjoin(last, last.c.player_id == Player.id)
         .where(alive(Player), Player.id.in_(practising))
-        .order_by(last.c.held_on.asc().nulls_first(), Player.id)
+        .order_by(last.asc().nulls_first(), Player.id)
         .limit(RECENT)
     )
     return player_lines(transaction, list(players))
