@@ -57,7 +57,8 @@ def annotate(
     )  # fmt: skip
     with progress_bar("Annotating") as progress:
         assessment = annotate(clip, out, assessing, options, strobe=strobe, progress=progress)
-    shown = f"stroke {stroke}" if stroke else f"{len(assessment.strokes)} strokes"
+    count = len(assessment.strokes)
+    shown = f"stroke {stroke}" if stroke else "1 stroke" if count == 1 else f"{count} strokes"
     typer.echo(f"{out}: {shown}.")
     if strobe is not None:
         typer.echo(f"{strobe}: strobe picture.")

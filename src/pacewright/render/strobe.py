@@ -1,6 +1,7 @@
 """Strobe picture: the head at many instants on one picture, going back above, coming through below.
 
-The ground is the median of pictures across the stroke. Of each instant, only what differs from the ground
+The ground is the median of pictures across the stroke; where the ball lay, it is taken for coming through
+from pictures in which ball and head are gone from there. Of each instant, only what differs from the ground
 near the head is laid on it; where instants overlap, the one that differs most is kept.
 """
 
@@ -27,7 +28,9 @@ from pacewright.render.clip_picture import Notes, camera_at, dot_stamp, em_px, f
 RGB = NDArray[np.uint8]
 Way = Literal["back", "through"]
 
-GROUND_PICTURES = 15
+GROUND_PICTURES, GONE_PICTURES = 15, 5
+_GONE_RADII, _PATCH_RADII = 4.0, 2.4
+"""How far head and ball must be from where the ball lay, and how far around it the ground is mended."""
 _REACH_BALLS = 3.2
 """How far from the head's place it is looked for, in diameters of the ball: 14 cm."""
 _LEAST_LEVELS = 14.0
@@ -39,16 +42,18 @@ _FIGURES = ("time_ratio", "impact_speed_m_s", "ball_speed_m_s")
 
 @dataclass(frozen=True, slots=True)
 class StrobePlan:
-    """Instants at equal times, by way, and the times of the pictures from which the ground is taken."""
+    """Instants at equal times, by way; times of pictures for the ground, and of those without the ball."""
 
     step_s: float
     instants_s: dict[Way, tuple[float, ...]]
     ground_s: tuple[float, ...]
+    gone_s: tuple[float, ...]
 
     @property
     def times_s(self) -> tuple[float, ...]:
         """All times at which a picture is wanted, in order."""
-        return tuple(sorted({*self.ground_s, *(t for way in self.instants_s.values() for t in way)}))
+        parts = (self.ground_s, self.gone_s, *self.instants_s.values())
+        return tuple(sorted({time for times in parts for time in times}))
 
 
 def plan_strobe(track: ClipTrack, stroke: Stroke) -> StrobePlan | None:
@@ -65,7 +70,27 @@ def plan_strobe(track: ClipTrack, stroke: Stroke) -> StrobePlan | None:
     step = _step(max(high - low for low, high, _ in spans.values()))
     instants = {way: _instants(low, high, fixed, step) for way, (low, high, fixed) in spans.items()}
     ground = np.linspace(times["takeaway"], end, GROUND_PICTURES)
-    return StrobePlan(step, instants, tuple(float(time) for time in ground))
+    gone = _gone_times(track, times["impact"])
+    return StrobePlan(step, instants, tuple(float(time) for time in ground), gone)
+
+
+def _gone_times(track: ClipTrack, contact_s: float) -> tuple[float, ...]:
+    """Times after contact at which head and ball are away from where the ball lay, at most a few."""
+    rest = place_at(track, contact_s, of_ball=True)
+    if rest is None:
+        return ()
+
+    def is_away(time_s: float, of_ball: bool) -> bool:
+        place = place_at(track, time_s, of_ball=of_ball)
+        far = _GONE_RADII * track.ball_radius_px
+        return of_ball if place is None else math.dist(place, rest) > far
+
+    later = [
+        float(time)
+        for time in track.time_s[track.time_s > contact_s]
+        if is_away(time, of_ball=True) and is_away(time, of_ball=False)
+    ]
+    return tuple(later[:: max(1, len(later) // GONE_PICTURES)][:GONE_PICTURES])
 
 
 def _step(span_s: float) -> float:
@@ -97,6 +122,7 @@ class Strobe:
     notes: Notes
     size_px: tuple[int, int]
     _ground: list[RGB] = field(default_factory=list)
+    _gone: list[RGB] = field(default_factory=list)
     _cuts: dict[Way, list[_Cut]] = field(default_factory=lambda: {"back": [], "through": []})
 
     @property
@@ -110,19 +136,33 @@ class Strobe:
             steady = _steadied(picture, camera_at(self.track, time_s) * self._shrink)[top:bottom, left:right]
             if time_s in self.plan.ground_s:
                 self._ground.append(steady)
+            if time_s in self.plan.gone_s:
+                self._gone.append(steady)
             for way, instants in self.plan.instants_s.items():
                 if time_s in instants and (place := self._place(time_s)) is not None:
                     self._cuts[way].append(self._cut(time_s, place, steady))
 
     def png(self) -> bytes:
         """The strobe picture as PNG."""
-        middle = len(self._ground) // 2
-        ground = np.partition(np.array(self._ground), middle, axis=0)[middle]
         ways: tuple[Way, ...] = ("back", "through")
-        sheet = self._sheet([self._panel(way, self._laid(way, ground)) for way in ways])
+        sheet = self._sheet([self._panel(way, self._laid(way, self._still(way))) for way in ways])
         out = io.BytesIO()
         sheet.save(out, "PNG")
         return out.getvalue()
+
+    def _still(self, way: Way) -> RGB:
+        """The ground of a way."""
+        ground = _median(self._ground)
+        contact_s = self.stroke.events["impact"].value
+        rest = _scaled_place(self.track, contact_s, self._shrink, of_ball=True)
+        if way == "back" or rest is None or len(self._gone) < 3:
+            return ground
+        y, x = np.mgrid[: ground.shape[0], : ground.shape[1]]
+        away = np.hypot(x - (rest[0] - self._view[0]), y - (rest[1] - self._view[1]))
+        reach = _PATCH_RADII * self.track.ball_radius_px * self._shrink
+        share = np.clip((reach - away) / (0.2 * reach), 0.0, 1.0)[..., None]
+        mended: RGB = (ground + share * (_median(self._gone).astype(np.float32) - ground)).astype(np.uint8)
+        return mended
 
     def _place(self, time_s: float) -> tuple[float, float] | None:
         """Where the head is in the view."""
@@ -236,9 +276,18 @@ class Strobe:
         ]
 
 
-def _scaled_place(track: ClipTrack, time_s: float, shrink: float) -> tuple[float, float] | None:
-    """Where the head is in a picture made smaller, the camera's movement off."""
-    place = place_at(track, time_s)
+def _median(pictures: list[RGB]) -> RGB:
+    """The middle one of each value; partitioning is many times quicker than a median of floats."""
+    middle = len(pictures) // 2
+    values: RGB = np.partition(np.array(pictures), middle, axis=0)[middle]
+    return values
+
+
+def _scaled_place(
+    track: ClipTrack, time_s: float, shrink: float, *, of_ball: bool = False
+) -> tuple[float, float] | None:
+    """Where the head (or ball) is in a picture made smaller, the camera's movement off."""
+    place = place_at(track, time_s, of_ball=of_ball)
     return None if place is None else ((place[0] + 0.5) * shrink - 0.5, (place[1] + 0.5) * shrink - 0.5)
 
 
