@@ -22,7 +22,10 @@ GRAVITY_M_S2 = 9.81
 
 @dataclass(frozen=True)
 class Path:
-    """Where the head goes as it moves along the line, for a player on the side ``side`` (+1 or −1 of y)."""
+    """Where the head goes as it moves along the line, for a player on the side ``side`` (+1 or −1 of y).
+
+    The line of movement is that of the face where it meets the ball: at the height of the ball's centre.
+    """
 
     side: int = 1
     path_angle_rad: float = 0.0
@@ -42,7 +45,9 @@ class Path:
         tilt = -(x - self.low_point_m) / self.swing_radius_m
         zero = np.zeros_like(x)
         rotation = rotations(np.stack([zero, zero, yaw], -1)) @ rotations(np.stack([zero, tilt, zero], -1))
-        return np.stack([x - BALL_RADIUS_M, y, z], axis=-1), rotation
+        # The head tilts as it swings: the sole goes a little farther than the place of contact.
+        up = rotation @ np.array([0.0, 0.0, BALL_RADIUS_M])
+        return np.stack([x - BALL_RADIUS_M - up[..., 0], y - up[..., 1], z], axis=-1), rotation
 
 
 @dataclass(frozen=True)

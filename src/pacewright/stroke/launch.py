@@ -16,6 +16,8 @@ from pacewright.stroke.linear import fit_all, weights
 
 MOVED_M = 0.02
 _WINDOW_S = 0.12
+_FLIGHTS_S, _USUAL_FLIGHT_S = (0.0, 0.005, 0.01, 0.015, 0.02), 0.006
+"""A ball leaves upward by a degree or two and does not slow before it lands: 2·v·sin(lift)/g, up to 20 ms."""
 _SLOWING_M_S2, _SLOWING_SD_M_S2, _CHANGE_SD_M_S3 = 2.5, 2.0, 30.0
 """What the ball's slowing is taken to be before it is measured: sliding friction of a quarter of its
 weight, give or take most of that, easing off as it begins to roll (`putt-physics`: sliding 0.2 to 0.6,
@@ -67,22 +69,26 @@ def ball_departure(recording: Recording, start_s: float, end_s: float) -> Depart
 
 def _fitted(time_s: FloatArray, travel_m: FloatArray, first_away_s: float, noise_sd: float) -> Departure:
     half = 0.06
-    grid = first_away_s - half + np.linspace(-half, half, 49)
-    slowing = -_SLOWING_M_S2 / 2 * _WINDOW_S**2
-    sds = [0.01, 10 * _WINDOW_S, _SLOWING_SD_M_S2 / 2 * _WINDOW_S**2, _CHANGE_SD_M_S3 / 6 * _WINDOW_S**3]
-    prior = np.diag(np.array(sds) ** -2.0)
     moment = first_away_s - half
+    moments, spread = moment + np.linspace(-half, half, 49), half
+    slowing, slowing_sd = (_WINDOW_S**2 / 2 * m_s2 for m_s2 in (-_SLOWING_M_S2, _SLOWING_SD_M_S2))
+    # The slowing has a mean of its own, which comes in as one more observation.
+    sds = [0.01, 10 * _WINDOW_S, 1e3, _CHANGE_SD_M_S3 / 6 * _WINDOW_S**3]
+    prior = np.diag(np.array(sds) ** -2.0)
     for stage in range(4):
+        grid, flight = (each.ravel() for each in np.meshgrid(moments, _FLIGHTS_S, indexing="ij"))
         u = np.maximum(time_s - grid[:, None], 0.0) / _WINDOW_S
-        design = np.stack([np.ones_like(u), u, u**2, u**3], axis=2)
-        slowed = slowing * (np.maximum(time_s - moment, 0.0) / _WINDOW_S) ** 2
-        fits = fit_all(design, travel_m - slowed, noise_sd, prior)
+        slid = np.maximum(u - flight[:, None] / _WINDOW_S, 0.0)
+        told = np.broadcast_to([0.0, 0.0, noise_sd / slowing_sd, 0.0], (grid.size, 1, 4))
+        design = np.concatenate([np.stack([np.ones_like(u), u, slid**2, slid**3], axis=2), told], axis=1)
+        observed = np.append(travel_m, noise_sd / slowing_sd * slowing)
+        fits = fit_all(design, observed, noise_sd, prior)
         noise_sd = fits.noise_sd(int(fits.log_evidence.argmax()))
-        weight = weights(fits.log_evidence)
+        weight = weights(fits.log_evidence - flight / _USUAL_FLIGHT_S)
         moment = float(weight @ grid)
-        spread = max(float(np.sqrt(weight @ (grid - moment) ** 2)), 0.3 * float(grid[1] - grid[0]))
+        spread = max(float(np.sqrt(weight @ (grid - moment) ** 2)), 0.3 * float(moments[1] - moments[0]))
         if stage < 3:
-            grid = np.linspace(moment - 4 * spread, moment + 4 * spread, 33)
+            moments = np.linspace(moment - 4 * spread, moment + 4 * spread, 33)
     speeds = fits.mean[:, 1] / _WINDOW_S
     speed = float(weight @ speeds)
     inner = float(fits.covariance(np.array([weight.argmax()]))[0, 1, 1]) / _WINDOW_S**2

@@ -23,11 +23,12 @@ Box = tuple[int, int, int, int]
 """x0, y0, x1, y1 in pixels of the plane; the ends are left out."""
 
 NEAR_DIAMETERS = 3.0
+_KEPT_DIAMETERS = 2.2
 _TILE_PX, _STRIDE_PX = 32, 8
 _ARM_DIAMETERS, _ARM_OPENING = 2.0, 0.3
 _MOVED_LEVELS, _NOISE_TIMES = 4.0, 2.0
-_MOST_BYTES = 160_000_000
-_WHOLE_S, _SHORT_S, _LONG_S = 0.12, 0.25, 1.0
+_MOST_BYTES = 190_000_000
+_WHOLE_S, _SHORT_S, _LONG_S = 0.2, 0.25, 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +130,7 @@ class Keeper:
         self._near[:] = False
         self._arms = np.zeros([-(-side // _STRIDE_PX) for side in self._shape], np.uint8)
         for disc in discs:
-            x0, y0, x1, y1 = near_box(disc, NEAR_DIAMETERS, self._shape)
+            x0, y0, x1, y1 = near_box(disc, _KEPT_DIAMETERS, self._shape)
             self._near[y0 // _TILE_PX : -(-y1 // _TILE_PX), x0 // _TILE_PX : -(-x1 // _TILE_PX)] = True
             self._arms |= _arms(disc, self._arms.shape)
 
@@ -165,9 +166,8 @@ class Keeper:
         change = cv2.max(*(_difference(small, before) for before in past))
         enough = _MOVED_LEVELS + _NOISE_TIMES * float(cv2.mean(change)[0])
         moved = cv2.threshold(change, enough, 255, cv2.THRESH_BINARY)[1]
-        moved = cv2.bitwise_and(
-            cv2.morphologyEx(moved, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)), self._arms
-        )
+        opened = cv2.morphologyEx(moved, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+        moved = cv2.bitwise_and(opened, arms)
         # A tile's worth of margin, then one value a tile.
         per_tile = _TILE_PX // _STRIDE_PX
         grown = cv2.dilate(moved, np.ones((per_tile + 1, per_tile + 1), np.uint8))
