@@ -119,9 +119,7 @@ def _attempts(client: TestClient, token: str, plan_id: str) -> list[tuple[int, s
     return [(answer.status_code, answer.text) for answer in answers]
 
 
-def test_links_that_do_not_hold_are_refused_in_the_same_words(
-    desk: Desk, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_links_that_do_not_hold_are_refused_in_the_same_words(desk: Desk) -> None:
     token, plan_id = _link(desk)
     revoked, _ = _link(desk, "Bo")
     desk.sharing.revoke(desk.sharing.of_player(desk.players.list(search="Bo").items[0].id)[0].id)

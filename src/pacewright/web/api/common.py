@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from typing import Annotated, Any, Protocol
+from typing import Annotated, Any, Protocol, TypeVar
 from uuid import UUID
 
 from fastapi import APIRouter, Depends, Header, Path, Query
 from pydantic import AfterValidator, BaseModel, ConfigDict, model_validator
+from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from pacewright.app.desk.views import Page
@@ -17,6 +18,7 @@ from pacewright.core.measure import Measure, Remark
 from pacewright.web.access import DeskDep
 from pacewright.web.conditional import wanted_version
 
+T = TypeVar("T")
 LARGEST_NUMBER = 2**53
 DEEPEST = 12
 _UNSAYABLE = re.compile(r"[\x00\ud800-\udfff]")
@@ -56,15 +58,24 @@ def part(name: str) -> APIRouter:
 def check_sayable(value: Any, depth: int = 0) -> Any:
     """Refuse what no database keeps: NUL, halves of characters, figures without end, bottomless nesting."""
     if depth > DEEPEST:
-        raise ValueError("nested too deeply")
+        raise ValueError("is nested too deeply")
     if isinstance(value, str) and _UNSAYABLE.search(value):
         raise ValueError("holds a character that cannot be kept")
     if isinstance(value, int | float) and not abs(value) <= LARGEST_NUMBER:
-        raise ValueError("a number is too large, or none")
+        raise ValueError("holds a number that is too large, or none")
     items = [*value.keys(), *value.values()] if isinstance(value, Mapping) else value
     if isinstance(items, list | tuple):
         for item in items:
             check_sayable(item, depth + 1)
+    return value
+
+
+def sayable(value: T) -> T:
+    """As `check_sayable`, for what comes outside a body. Raises HTTPException."""
+    try:
+        check_sayable(value)
+    except ValueError as error:
+        raise HTTPException(422, f"Something that was sent {error}.") from None
     return value
 
 

@@ -31,7 +31,7 @@ _ZIP: dict[int | str, dict[str, Any]] = {200: {"content": {"application/zip": {}
 _PACKAGE = {
     "requestBody": {
         "required": True,
-        "content": {"application/zip": {"schema": {"type": "string", "format": "binary"}}},
+        "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}},
     }
 }
 

@@ -19,7 +19,7 @@ from pacewright.app.desk.views import (
     UndoView,
     UploadView,
 )
-from pacewright.web.api.common import Body, DeskDep, check_sayable, created, part
+from pacewright.web.api.common import Body, DeskDep, created, part, sayable
 from pacewright.web.sending import form_with_file, number_field, object_field, recorded
 
 router = part("recordings")
@@ -45,7 +45,7 @@ _FORM = {
 _PIECE = {
     "requestBody": {
         "required": True,
-        "content": {"application/offset+octet-stream": {"schema": {"type": "string", "format": "binary"}}},
+        "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}},
     }
 }
 
@@ -79,7 +79,7 @@ async def add_recording(
 ) -> RecordingView:
     """Keep a file that comes in one go and queue its analysis."""
     async with form_with_file(request) as (file, fields):
-        name = check_sayable(file.filename or "")
+        name = sayable(file.filename or "")
         asked_m, settings = number_field(fields, "asked_m"), object_field(fields, "settings")
         view = await run_in_threadpool(
             desk.recordings.add,
@@ -87,7 +87,7 @@ async def add_recording(
             name,
             file.file,
             asked_m=asked_m,
-            settings=check_sayable(settings),
+            settings=sayable(settings),
         )
     created(response, "recordings", view)
     return view

@@ -10,7 +10,7 @@ from fastapi import Query, Response
 from pacewright.app.desk.reports import ReportRequest
 from pacewright.app.desk.views import StoryView, TodayView, Told
 from pacewright.core.display import Units
-from pacewright.web.api.common import DeskDep, check_sayable, part
+from pacewright.web.api.common import DeskDep, part, sayable
 from pacewright.web.sending import attachment
 
 router = part("story")
@@ -62,7 +62,7 @@ def report(
     """The report on sessions of the player, to hand over."""
     desk.players.get(player_id)
     request = ReportRequest(
-        tuple(session), check_sayable(title), units, tuple(check_sayable(length_m)), beats_per_minute, paper
+        tuple(session), sayable(title), units, tuple(sayable(length_m)), beats_per_minute, paper
     )
     media = {"pdf": "application/pdf", "html": "text/html"}
     return attachment(desk.reports.report(request, kind), media[kind], f"report.{kind}")
