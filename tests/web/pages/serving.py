@@ -40,6 +40,11 @@ class Server:
         """Where it answers."""
         return f"http://127.0.0.1:{self.port}"
 
+    @property
+    def is_alive(self) -> bool:
+        """Whether its process runs."""
+        return self._process is not None and self._process.poll() is None
+
     def start(self) -> None:
         """Start it and wait for its first answer."""
         command = [
@@ -73,7 +78,7 @@ class Server:
 
     def stop(self) -> None:
         """End it in good order."""
-        if self._process is not None and self._process.poll() is None:
+        if self._process is not None and self.is_alive:
             self._process.terminate()
             self._process.wait(20)
 

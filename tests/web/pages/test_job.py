@@ -41,8 +41,8 @@ def note_putts(page: Page, outcomes: tuple[str, ...] = OUTCOMES) -> None:
     for number, finish in enumerate(outcomes[:-1], start=1):
         page.locator(f"[data-finish='{finish}']").click()
         page.get_by_role("heading", name=f"{number} putt{'' if number == 1 else 's'}", exact=True).wait_for()
-    page.get_by_label("Finish").fill("+2ft")
-    page.get_by_label("Finish").press("Enter")
+    page.get_by_role("textbox", name="Finish").fill("+2ft")
+    page.get_by_role("textbox", name="Finish").press("Enter")
     page.get_by_role("heading", name=f"{len(outcomes)} putts").wait_for()
 
 
@@ -86,7 +86,7 @@ def test_from_a_new_player_to_a_report_and_a_re_test(visit: Come, size: tuple[in
     page.get_by_role("button", name="End the session").click()
     page.wait_for_url("**/players/*-*")
     page.get_by_role("link", name="Progress").click()
-    page.locator("svg.chart-days").wait_for()
+    page.locator("svg[class^=chart-days]:visible").wait_for()
     assert "spread" in page.locator(".big").first.inner_text().lower()
 
 
@@ -198,11 +198,11 @@ def test_a_station_follows_the_length_and_the_beat(visit: Come) -> None:
     page.mouse.down()
     page.mouse.move(box["x"] + 222, box["y"] + 40, steps=4)
     page.mouse.up()
-    page.wait_for_function(f"document.getElementById('station-words').textContent !== {at_four!r}")
+    page.locator("#station-words", has_text=at_four).wait_for(state="detached")
     assert (
         words.inner_text().split("m: back ")[1] > at_four.split("m: back ")[1]
     )  # longer putt, longer way back
-    page.get_by_label("Beat").fill("100")
+    page.get_by_role("slider", name="Beat").fill("100")
     page.get_by_text("at 100 beats a minute").wait_for()
     page.get_by_role("button", name="Play the beat").click()
     page.get_by_role("button", name="Stop the beat").click()
@@ -222,8 +222,8 @@ def test_units_of_the_coach_hold_everywhere(visit: Come) -> None:
         page.get_by_role("button", name="Keep", exact=True).click()
         page.locator("html[data-units=imperial]").wait_for(state="attached")
         page = coach.go(f"/players/{coach.ida()}/station")
-        page.get_by_text("9.8 ft").first.wait_for()
-        assert " in" in page.locator("#station-words").inner_text()
+        page.get_by_text("10 ft: back").wait_for()
+        assert "\u00a0in, through" in page.locator("#station-words").inner_text()
         session = next(one for one in coach.api("/sessions")["items"] if one["strokes"])
         coach.go(f"/sessions/{session['id']}")
         assert "ft/s" in page.locator("tbody").first.inner_text()

@@ -97,10 +97,12 @@ async function go(source, form) {
 function after(source, found) {
   const then = source.dataset.then ?? "reload";
   if (then.startsWith("undo")) {
-    offerUndo(found, then.split(":")[1]);
+    const path = then.split(":")[1];
+    offerUndo(found, path);
+    if (path) return;
     const part = source.closest("[data-part]");
     if (part) refresh(part);
-    else if (!then.includes(":")) source.closest("li")?.remove();
+    else source.closest("li")?.remove();
     changed();
   } else if (then === "part") {
     changed();

@@ -1,6 +1,6 @@
 // Stroke review: events are moved by hand, by finger, mouse, key or button; the server measures at once.
 
-import { announce, call, say } from "./api.js";
+import { call, say } from "./api.js";
 import { tell } from "./forms.js";
 import { Drawn, drawDots, drawSpeed } from "./strokes.js";
 import { drawIn, el } from "./svg.js";
@@ -122,7 +122,6 @@ async function commit(name, { isUndo = false } = {}) {
     if (!isUndo) moved.push({ name, time_s: before });
     await load(standing.id);
     status.textContent = say("review.measured", { event: say(`event.${name}`) });
-    announce(status.textContent);
   } catch (error) {
     preview = {};
     again();
