@@ -327,3 +327,17 @@ def test_the_fixed_addresses_are_in_the_description(home: Caller) -> None:
         ("post", "/sessions/{session_id}/recordings"), ("post", "/sessions/{session_id}/putts"),
     ):  # fmt: skip
         assert method in paths[f"/api/v1{path}"]
+
+
+def test_the_figures_of_a_player_have_the_words_of_their_commands(desk: Desk, home: Caller) -> None:
+    player, session = _session(desk)
+    for count in (30, 30):
+        putts = [{"asked_m": 3.0, "finish_along_m": 2.6 + 0.02 * k, "block": "a"} for k in range(count)]
+        home.make(f"/sessions/{session}/putts", {"putts": putts})
+        session = home.make(f"/players/{player}/sessions")["id"]
+    for name in ("budget", "tempo", "progress"):
+        told = home.get(f"/players/{player}/{name}")
+        assert told["statement"]
+        if told["body"] is not None:
+            assert told["body"]["schema"].startswith("pacewright.")
+    assert home.get(f"/players/{player}/progress")["body"]["schema"] == "pacewright.comparison/1"

@@ -21,6 +21,7 @@ def environment() -> Environment:
         loader=FileSystemLoader(HERE / "templates"),
         autoescape=True,
         undefined=StrictUndefined,
+        auto_reload=False,
         trim_blocks=True,
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n", "jinja2.ext.do"],

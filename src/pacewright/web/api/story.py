@@ -69,4 +69,5 @@ def report(
 
 
 def _told(kept: dict[str, Any]) -> Told:
-    return Told(kept["body"], kept["statement"], tuple(kept["explanation"]), kept["rows"])
+    rows = {units: tuple(tuple(row) for row in some) for units, some in kept["rows"].items()}
+    return Told(kept["body"], kept["statement"], tuple(kept["explanation"]), rows)
