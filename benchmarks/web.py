@@ -1,8 +1,8 @@
 """Server time of each page and route on a large desk, beside a bare FastAPI endpoint, on both databases.
 
 Run as a module: python -m benchmarks.web [players] [strokes a player] [sqlite|postgresql]. The goal is a p95
-of at most `GOAL_MS` with 1,000 players and 1,000,000 strokes. Requests go straight into the application, without
-a network, one after the other; its own checks and compression are in the time.
+of at most `GOAL_MS` with 1,000 players and 1,000,000 strokes. Requests go straight into the application,
+without a network, one after the other; its own checks and compression are in the time.
 """
 
 from __future__ import annotations

@@ -204,7 +204,24 @@ def _pages_in(folder: str) -> list[Path]:
     return [page for page in (DOCS / folder).glob("*.md") if page != DOCS / "README.md"]
 
 
+def _routes() -> str:
+    """Every route of the API with what it does."""
+    from fastapi import FastAPI
+
+    from pacewright.web.api import router
+
+    app = FastAPI()
+    app.include_router(router)
+    lines = ["| | below `/api/v1` | |", "|---|---|---|"]
+    for path, methods in app.openapi()["paths"].items():
+        for method, told in methods.items():
+            says = told["description"].split("\n\n")[0].replace("\n", " ").replace("|", "or")
+            lines.append(f"| `{method.upper()}` | `{path.removeprefix('/api/v1')}` | {says} |")
+    return "\n".join(lines)
+
+
 MAKERS: dict[str, Callable[[], str]] = {
+    "routes": _routes,
     "measures": _measures,
     "events": _events,
     "commands": _commands,
