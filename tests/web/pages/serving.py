@@ -18,6 +18,7 @@ from pacewright.app.desk.practice import PlanRequest
 from pacewright.app.desk.putts import NewPutt
 from pacewright.app.desk.views import SessionView
 from pacewright.core.outcome import Outcome
+from tests.app.clip_scene import Scene, write_clip
 from tests.app.desk.people import add_recording, willing_player
 
 
@@ -102,7 +103,20 @@ def seed(folder: Path) -> None:
         add_recording(desk, _last(desk), asked_m=3.6576)
         work_once(desk._context)
         desk.plans.make(player.id, PlanRequest((1.5, 3.0, 6.0), dt.date(2025, 12, 1), green_id=green.id))
-        willing_player(desk, "Tom Öster")
+        tom = willing_player(desk, "Tom Öster")
+        session = desk.sessions.create(tom.id, held_on=dt.date(2025, 11, 4), green_id=green.id)
+        with (_clip(folder.parent)).open("rb") as clip:
+            desk.recordings.add(session.id, "putt-120.mp4", clip, asked_m=3.0)
+        desk.sessions.end(session.id)
+        work_once(desk._context)
+
+
+def _clip(folder: Path) -> Path:
+    """A film of one putt from above at 120 pictures a second."""
+    scene = Scene()
+    path = folder / "putt-120.mp4"
+    write_clip(path, scene.pictures(), scene.play_rate_hz)
+    return path
 
 
 def _last(desk: Desk) -> SessionView:

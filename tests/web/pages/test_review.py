@@ -116,6 +116,48 @@ def test_a_stroke_that_somebody_measured_meanwhile_is_not_overwritten(visit: Com
     second.get_by_text("measured again meanwhile").wait_for()
 
 
+def test_a_clip_is_looked_at_frame_by_frame_and_an_event_set_by_it(visit: Come) -> None:
+    coach = visit()
+    tom = coach.api("/players?search=tom")["items"][0]["id"]
+    (stroke,) = coach.api(f"/players/{tom}/strokes")["items"]
+    page = coach.go(f"/strokes/{stroke['id']}")
+    page.locator("#frame-status", has_text="frame 0").wait_for()
+    first = _picture(page)
+    scrub = page.get_by_role("slider", name="Frame")
+    impact = stroke["events"]["impact_time_s"]["value"]
+    scrub.fill(str(round(impact * 120)))
+    page.locator("#frame-status", has_text=f"frame {round(impact * 120)}").wait_for()
+    assert page.evaluate("document.getElementById('clip').currentTime") == pytest.approx(impact, abs=1 / 120)
+    assert _picture(page) != first
+    page.get_by_role("button", name="One frame on").click()
+    page.locator("#frame-status", has_text=f"frame {round(impact * 120) + 1}").wait_for()
+    assert page.locator("#head").is_visible()  # the same moment, on the dots
+
+    top = page.get_by_role("slider", name="Top")
+    top.focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    measured(page)
+    now = coach.api(f"/strokes/{page.url.rsplit('/', 1)[1]}")["events"]["top_time_s"]["value"]
+    assert now - stroke["events"]["top_time_s"]["value"] == pytest.approx(1 / 120, abs=1e-4)  # one frame
+
+
+def _picture(page: Page) -> str:
+    """What the video shows now."""
+    return str(
+        page.evaluate(
+            """async () => {
+              const video = document.getElementById('clip');
+              while (video.seeking || video.readyState < 2) await new Promise((done) => setTimeout(done, 20));
+              const canvas = document.createElement('canvas');
+              [canvas.width, canvas.height] = [64, 36];
+              canvas.getContext('2d').drawImage(video, 0, 0, 64, 36);
+              return canvas.toDataURL();
+            }"""
+        )
+    )
+
+
 def test_two_strokes_stand_side_by_side(visit: Come) -> None:
     coach = visit()
     page, _ = open_stroke(coach, 4)

@@ -13,7 +13,12 @@ export class Clip {
     this.scrub.addEventListener("input", () => this.go(Number(this.scrub.value)));
     byId("frame-back").addEventListener("click", () => this.go(this.k - 1));
     byId("frame-on").addEventListener("click", () => this.go(this.k + 1));
-    this.video.addEventListener("loadedmetadata", () => this.go(this.k));
+  }
+
+  /** Show the first frame, now or as soon as the clip can be looked into. */
+  start() {
+    if (this.video.readyState >= HTMLMediaElement.HAVE_METADATA) this.go(this.k);
+    else this.video.addEventListener("loadedmetadata", () => this.go(this.k), { once: true });
   }
 
   get step_s() {

@@ -217,6 +217,7 @@ if (raw.curve) {
   show(raw);
   again = drawIn(box, draw);
   buttons();
+  clip?.start();
 } else {
   box.textContent = say("draw.none");
 }
