@@ -12,11 +12,9 @@ from pacewright.core.recording import FloatArray
 from pacewright.tracking.ball_path import BallPath
 from pacewright.tracking.camera import as_moved
 from pacewright.tracking.clip import ClipInfo
-from pacewright.tracking.head import HeadPath
+from pacewright.tracking.head import SWING_RADIUS_M, HeadPath
 from pacewright.tracking.scale import Scale
 
-SWING_RADIUS_M = 1.35
-"""From the swing axis to the head: common practice, no source (as for sensors)."""
 _SQUARE_RAD = np.deg2rad(8.0)
 
 
@@ -25,7 +23,8 @@ class FollowedPutt:
     """One putt as it was followed, with the numbers of the stretch's frames and the camera's motion in
     them.
 
-    Places are places in the clip's first picture. ``top`` is the frame of the stretch at the top, roughly.
+    Places are places in the clip's first picture. ``top`` is the frame of the stretch at the top, roughly;
+    ``view`` and ``left_handed`` are as they look in this putt.
     """
 
     frame: NDArray[np.int64]
@@ -34,6 +33,8 @@ class FollowedPutt:
     head: HeadPath
     rest_px: FloatArray
     top: int
+    view: View
+    left_handed: bool
 
     def contact_s(self, time_s: FloatArray) -> float:
         """When the ball left, by the line through its first places, on the clock of ``time_s``."""

@@ -19,7 +19,7 @@ from pacewright.tracking.ball_edge import LEAST_AGREEMENT, BallEdge
 from pacewright.tracking.keep import NEAR_DIAMETERS, Kept, clipped, near_box
 
 _LEAST_DISC = 0.45
-_LEFT_DIAMETERS = 0.25
+_MOVED_PX = 1.5
 _LOST_FRAMES = 4
 _LAST_REST = 16
 _MEASURED = 7
@@ -55,7 +55,7 @@ def follow_ball(kept: Kept, disc: Disc, left_at: int, rate_hz: float) -> BallPat
     k_rest, centre_rest = _lying(edge, (*early, *range(max(start - _LAST_REST, 0), start)))
     if k_rest.size < 3:
         return None
-    moving = _moving(kept, edge, max(start - 3, int(k_rest[-1]) + 1))
+    moving = _moving(kept, edge, int(k_rest[-1]) + 1)
     if moving is None:
         return None
     k_moving, centre_moving = moving
@@ -92,7 +92,12 @@ def _rest(kept: Kept, disc: Disc, start: int) -> tuple[FloatArray, float] | None
 def _lying(edge: BallEdge, ks: tuple[int, ...]) -> tuple[NDArray[np.int64], FloatArray]:
     """Places of the ball in frames in which it lies at rest, as far as it is seen there."""
     found = [(k, *edge.find(k, edge.rest)) for k in ks]
-    still = [(k, place) for k, place, agreement in found if agreement > LEAST_AGREEMENT]
+    still = []
+    for k, place, agreement in found:
+        if agreement > LEAST_AGREEMENT:
+            if k >= ks[-1] - _LAST_REST and np.hypot(*(place - edge.rest)) > _MOVED_PX:
+                break
+            still.append((k, place))
     return np.array([k for k, _ in still], dtype=np.int64), np.array([place for _, place in still]).reshape(
         -1, 2
     )
@@ -106,11 +111,12 @@ def _moving(kept: Kept, edge: BallEdge, first: int) -> tuple[NDArray[np.int64], 
     lost = 0
     for k in range(first, len(kept)):
         if len(ks) < 2:
-            place = _near(kept, k, edge)
+            place = _leaving(edge, k) if not ks else None
+            place = _near(kept, k, edge) if place is None else place
         else:
             per_frame = (places[-1] - places[-2]) / (ks[-1] - ks[-2])
             place = _around(kept, k, places[-1] + per_frame * (k - ks[-1]), edge, float(np.hypot(*per_frame)))
-        before = float(np.hypot(*(places[-1] - rest))) if places else 2 * _LEFT_DIAMETERS * radius
+        before = float(np.hypot(*(places[-1] - rest))) if places else _MOVED_PX
         if place is None or np.hypot(*(place - rest)) <= before:
             lost += bool(ks)
             if lost > _LOST_FRAMES:
@@ -122,6 +128,13 @@ def _moving(kept: Kept, edge: BallEdge, first: int) -> tuple[NDArray[np.int64], 
         ks.append(k)
         places.append(place)
     return (np.array(ks), np.array(places)) if len(ks) >= 3 else None
+
+
+def _leaving(edge: BallEdge, k: int) -> FloatArray | None:
+    """The ball while it is still close to its rest."""
+    place, agreement = edge.find(k, edge.rest)
+    away = float(np.hypot(*(place - edge.rest)))
+    return place if agreement > LEAST_AGREEMENT and _MOVED_PX < away < 0.5 * edge.radius else None
 
 
 def _near(kept: Kept, k: int, edge: BallEdge) -> FloatArray | None:

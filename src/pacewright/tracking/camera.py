@@ -24,6 +24,7 @@ _AGREE_SHARE = 0.4
 _FEWEST = 3
 _SUSPECTED_PX, _QUIET_SHARE = 0.5, 0.3
 _NOTICED_PX = 0.12
+_STAYED_PX = 0.2
 STILL = np.array([0.0, 0.0, 0.0, 0.0])
 
 
@@ -109,7 +110,11 @@ def _found(luma: Plane, template: Template, guess: FloatArray) -> Pose | None:
 
 
 def _agreed(places: FloatArray, moved: FloatArray, enough: float) -> FloatArray:
-    """Shift, turn and growth (4,) that most anchors share; still, when too few share one."""
+    """Shift, turn and growth (4,) that most anchors share; still, when too few share one or some have
+    stayed.
+    """
+    if (np.hypot(*moved.T) < _STAYED_PX).sum() >= _FEWEST:
+        return STILL
     apart = np.hypot(*(moved[:, None] - moved[None, :]).transpose(2, 0, 1))
     good = apart[int((apart < 2 * _AGREE_PX).sum(axis=1).argmax())] < 2 * _AGREE_PX
     if good.sum() < max(_FEWEST, enough):

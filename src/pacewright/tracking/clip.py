@@ -204,6 +204,8 @@ def _check(path: Path, container: Any) -> None:
         held = "only sound" if container.streams.audio else "neither pictures nor sound"
         raise ReadError(f"{path.name}: the file holds {held}, no pictures. Give the clip itself.")
     stream = container.streams.video[0]
+    if stream.codec_context is None:
+        raise ReadError(f"{path.name}: its pictures are coded in a way that is not known; save it as H.264.")
     width, height = stream.codec_context.width, stream.codec_context.height
     if width * height > _MOST_PIXELS:
         raise ReadError(

@@ -8,15 +8,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pacewright.core.recording import FloatArray
-from pacewright.tracking.ball_path import BallPath
-from pacewright.tracking.keep import Box, Kept, clipped
+from pacewright.tracking.ball import BALL_DIAMETER_M
+from pacewright.tracking.keep import Box, clipped
 from pacewright.tracking.strip import HeadPlan, Strip
-from pacewright.tracking.template import Image, Pose, Template
+from pacewright.tracking.template import Held, Image, Pose, Template
 
+SWING_RADIUS_M = 1.35
+"""From the swing axis to the head: common practice, no source (as for sensors)."""
 LEAST_LIKENESS = 0.6
 _LOST_FRAMES = 6
 _STILL_FRAMES = 5
 _SMEAR_STEP_PX = 1.5
+_TURN_SD_RAD = 0.01
+_HEAD_TOP_DIAMETERS, _HEAD_SOLE_DIAMETERS = 0.35, 0.5
+"""A head stands from the ground to about three quarters of a ball's height: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +42,7 @@ def follow_head(strip: Strip, plan: HeadPlan) -> HeadPath | str:
     if isinstance(made, str):
         return made
     template, start = made
-    follow = _Follower(strip.kept, template, strip.path)
+    follow = _Follower(strip, template, start)
     later = follow.along(start, range(plan.address, len(strip.kept)))
     earlier = follow.along(start, range(plan.address - 1, -1, -1))
     poses = {**later, **earlier}
@@ -93,6 +98,10 @@ def _outline(strip: Strip, plan: HeadPlan, picture: Image) -> NDArray[np.bool_] 
     t = dx * strip.across[0] + dy * strip.across[1]
     d = strip.diameter_px
     where = (s > -4.0 * d) & (s < 0.0) & (np.abs(t) < 1.5 * d) & (np.hypot(dx, dy) > 0.56 * d)
+    if strip.view == "front":
+        # The shaft above the head moves less than the head, and the shadow on the ground below it otherwise.
+        high = dx * strip.up[0] + dy * strip.up[1]
+        where &= (high < _HEAD_TOP_DIAMETERS * d) & (high > -_HEAD_SOLE_DIAMETERS * d)
     standing = ((change > plan.levels) & where).astype(np.uint8)
     standing = cv2.morphologyEx(standing, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     width = max(int(0.12 * d), 3)
@@ -111,11 +120,23 @@ def _outline(strip: Strip, plan: HeadPlan, picture: Image) -> NDArray[np.bool_] 
 class _Follower:
     """Follows a template from frame to frame, foretelling each place from the two before."""
 
-    def __init__(self, kept: Kept, template: Template, path: BallPath) -> None:
-        self._kept = kept
+    def __init__(self, strip: Strip, template: Template, start: Pose) -> None:
+        self._kept = strip.kept
         self._template = template
-        self._direction, self._shutter_share = path.direction, path.shutter_share
+        self._direction, self._shutter_share = strip.path.direction, strip.path.shutter_share
         self._smeared = {0: template}
+        self._start = start
+        self._sideways = np.array([-strip.up[1], strip.up[0]]) if strip.view == "front" else None
+        self._swing_px = SWING_RADIUS_M * strip.diameter_px / BALL_DIAMETER_M
+
+    def _held(self, guess: Pose, ahead: int) -> Held:
+        """What is known of the turn: from in front the whole club turns as it swings; from above, little
+        a frame.
+        """
+        if self._sideways is None:
+            return Held(guess.turn_rad, _TURN_SD_RAD * max(ahead, 1))
+        swung = float((guess.place - self._start.place) @ self._sideways) / self._swing_px
+        return Held(-swung, _TURN_SD_RAD + 0.2 * abs(swung))
 
     def _for_speed(self, px_per_frame: float) -> Template:
         """The template as the exposure smears it along the line at that speed."""
@@ -136,10 +157,11 @@ class _Follower:
                 last.size + ahead * speed[3],
             )
             template = self._for_speed(float(speed[:2] @ self._direction))
-            pose: Pose | None = self._find(template, k, guess)
+            held = self._held(guess, ahead)
+            pose: Pose | None = self._find(template, k, guess, held)
             assert pose is not None
             if pose.likeness < LEAST_LIKENESS or not 0.8 < pose.size < 1.25:
-                pose = self._search(template, k, guess, 4 + ahead * float(np.hypot(*speed[:2])))
+                pose = self._search(template, k, guess, held, 4 + ahead * float(np.hypot(*speed[:2])))
             if pose is None or pose.likeness < LEAST_LIKENESS:
                 lost += 1
                 if lost > _LOST_FRAMES:
@@ -162,18 +184,18 @@ class _Follower:
             found[k] = pose
         return found
 
-    def _find(self, template: Template, k: int, guess: Pose) -> Pose:
+    def _find(self, template: Template, k: int, guess: Pose, held: Held) -> Pose:
         box = self._box(guess, 4.0)
         if box[2] - box[0] < 8 or box[3] - box[1] < 8:
             return Pose(guess.x_px, guess.y_px)
-        return template.find(self._kept.cut(k, box), box[:2], guess)
+        return template.find(self._kept.cut(k, box), box[:2], guess, held)
 
-    def _search(self, template: Template, k: int, guess: Pose, reach_px: float) -> Pose | None:
+    def _search(self, template: Template, k: int, guess: Pose, held: Held, reach_px: float) -> Pose | None:
         """Try starts around the guess, along the way."""
         best: Pose | None = None
         for share in (-1.0, -0.5, 0.5, 1.0):
-            start = Pose(guess.x_px + share * reach_px, guess.y_px, guess.turn_rad, 1.0)
-            pose = self._find(template, k, start)
+            start = Pose(guess.x_px + share * reach_px, guess.y_px, held.turn_rad, 1.0)
+            pose = self._find(template, k, start, held)
             if 0.8 < pose.size < 1.25 and (best is None or pose.likeness > best.likeness):
                 best = pose
         return best

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pacewright.core.clip import View
 from pacewright.core.recording import FloatArray
 from pacewright.tracking.ball import Disc
 from pacewright.tracking.camera import as_moved
@@ -23,9 +24,9 @@ Box = tuple[int, int, int, int]
 """x0, y0, x1, y1 in pixels of the plane; the ends are left out."""
 
 NEAR_DIAMETERS = 3.0
-_KEPT_DIAMETERS = 2.2
+_KEPT_DIAMETERS = 1.5
 _TILE_PX, _STRIDE_PX = 32, 8
-_ARM_DIAMETERS, _ARM_OPENING = 2.0, 0.3
+_ARM_DIAMETERS, _ARM_OPENING, _LIFTED_DIAMETERS = 2.0, 0.3, 3.0
 _MOVED_LEVELS, _NOISE_TIMES = 4.0, 2.0
 _MOST_BYTES = 190_000_000
 _WHOLE_S, _SHORT_S, _LONG_S = 0.2, 0.25, 1.0
@@ -125,14 +126,14 @@ class Keeper:
         self._near = np.zeros(self._raster, bool)
         self._arms: NDArray[np.uint8] | None = None
 
-    def watch(self, discs: list[Disc]) -> None:
-        """The balls around which pictures are kept from now on."""
+    def watch(self, discs: list[Disc], views: list[View], up: FloatArray) -> None:
+        """The balls around which pictures are kept from now on, and from where each is seen."""
         self._near[:] = False
         self._arms = np.zeros([-(-side // _STRIDE_PX) for side in self._shape], np.uint8)
-        for disc in discs:
+        for disc, view in zip(discs, views, strict=True):
             x0, y0, x1, y1 = near_box(disc, _KEPT_DIAMETERS, self._shape)
             self._near[y0 // _TILE_PX : -(-y1 // _TILE_PX), x0 // _TILE_PX : -(-x1 // _TILE_PX)] = True
-            self._arms |= _arms(disc, self._arms.shape)
+            self._arms |= _arms(disc, self._arms.shape, view, up)
 
     def add(self, frame: Frame, motion: FloatArray) -> None:
         """Keep what is needed of this frame, and let go of the oldest when there is too much."""
@@ -197,10 +198,17 @@ def _difference(now: Plane, before: Plane) -> Plane:
     return np.asarray(cv2.blur(cv2.absdiff(now, cv2.convertScaleAbs(before, alpha=gain)), (3, 3)))
 
 
-def _arms(disc: Disc, small: tuple[int, ...]) -> NDArray[np.uint8]:
-    """Mask (0 or 255) of the coarse picture: to the left and right of a ball, and above and below it."""
+def _arms(disc: Disc, small: tuple[int, ...], view: View, up: FloatArray) -> NDArray[np.uint8]:
+    """Mask (0 or 255) of the coarse picture: where the head and the ball may go.
+
+    Seen from above that is to the left and right of the ball or up and down; from in front to the left
+    and right, and no higher than a head is lifted.
+    """
     y, x = np.mgrid[: small[0], : small[1]] * float(_STRIDE_PX)
     dx, dy = np.abs(x - disc.x_px), np.abs(y - disc.y_px)
     half = _ARM_DIAMETERS * 2 * disc.radius_px
+    if view == "front":
+        high = ((x - disc.x_px) * up[0] + (y - disc.y_px) * up[1]) / (2 * disc.radius_px)
+        return np.asarray(((high < _LIFTED_DIAMETERS) & (high > -_ARM_DIAMETERS)) * 255, dtype=np.uint8)
     level, upright = dy < half + _ARM_OPENING * dx, dx < half + _ARM_OPENING * dy
     return np.asarray((level | upright) * 255, dtype=np.uint8)

@@ -30,6 +30,7 @@ from pacewright.tracking.point import PointPath, follow_point
 from pacewright.tracking.scale import Scale, scale_of
 from pacewright.tracking.slow_motion import capture_rate_hz
 from pacewright.tracking.strip import Strip
+from pacewright.tracking.view import is_left_handed, view_of
 from pacewright.tracking.watch import SLOWEST_CAMERA_HZ, Stretch, Watch
 
 _BALL_PLACE_SD_PX = 0.15
@@ -46,14 +47,15 @@ def record(
     """
     path, options = Path(path), options or ClipOptions()
     with open_clip(path) as clip:
-        watch = Watch(clip, options.capture_rate_hz, progress)
+        up = Upright(clip.info).plane_direction(np.array([0.0, -1.0]))
+        watch = Watch(clip, up, options.view, options.capture_rate_hz, progress)
         putts: list[FollowedPutt] = []
         reasons: list[str] = []
         first: Plane | None = None
         for stretch in watch.stretches():
             if first is None:
                 first = stretch.kept.frames[stretch.kept.wholes[0]].whole
-            followed = _follow(stretch, watch.rate_hz)
+            followed = _follow(stretch, watch.rate_hz, options.view, up)
             if isinstance(followed, str):
                 reasons.append(followed)
             elif followed is not None:
@@ -66,12 +68,15 @@ def record(
     raise ReadError(f"{path.name}: {_nothing(watch, reasons)}")
 
 
-def _follow(stretch: Stretch, rate_hz: float) -> FollowedPutt | str | None:
+def _follow(stretch: Stretch, rate_hz: float, said: View | None, up: FloatArray) -> FollowedPutt | str | None:
     """The ball and the head of one stretch; why the head was not found; None when no ball was struck."""
     ball = follow_ball(stretch.kept, stretch.disc, stretch.left_at, rate_hz)
     if ball is None:
         return None
-    strip = Strip(stretch.kept, ball, rate_hz)
+    first = stretch.kept.frames[stretch.kept.wholes[0]].whole
+    assert first is not None
+    view = said or view_of(first, ball.centre_px[0], ball.radius_px, up)
+    strip = Strip(stretch.kept, ball, rate_hz, view, up)
     plan = strip.plan()
     if isinstance(plan, str):
         return plan
@@ -79,7 +84,9 @@ def _follow(stretch: Stretch, rate_hz: float) -> FollowedPutt | str | None:
     if isinstance(head, str):
         return head
     motion = np.array([frame.motion for frame in stretch.kept.frames])
-    return FollowedPutt(stretch.kept.index, motion, ball, head, strip.rest, plan.top)
+    side = strip.player_side(plan.address) if view == "above" else None
+    left_handed = is_left_handed(view, ball.direction, up, side)
+    return FollowedPutt(stretch.kept.index, motion, ball, head, strip.rest, plan.top, view, left_handed)
 
 
 def _nothing(watch: Watch, reasons: list[str]) -> str:
@@ -99,9 +106,8 @@ def _recording(
     path: Path, clip: Clip, ticks: np.ndarray, putts: list[FollowedPutt], first: Plane, options: ClipOptions
 ) -> Recording:
     info = clip.info
-    view: View = options.view or "above"
-    left_handed = bool(options.left_handed)
-    upright = Upright(info)
+    upright, view = Upright(info), putts[0].view
+    left_handed = putts[0].left_handed if options.left_handed is None else options.left_handed
     radius = float(np.median([putt.ball.radius_px for putt in putts]))
     scale = scale_of(_on_plane(options.scale, upright), first, putts[0].rest_px, radius, view)
     rate_hz, inferred = _capture_rate(path, clip, ticks, putts, scale, options)
@@ -110,7 +116,12 @@ def _recording(
     axes = axes_of(direction / np.hypot(*direction), view, upright)
     head = joined([head_rows(p, scale, axes, time_s, first.shape) for p in putts])
     ball = joined([ball_rows(p, scale, axes, time_s) for p in putts])
-    settings = {"view": view, "scale": scale.said, "px_per_m": f"{scale.px_per_m:.5g}"}
+    settings = {
+        "view": view,
+        "hand": "left" if left_handed else "right",
+        "scale": scale.said,
+        "px_per_m": f"{scale.px_per_m:.5g}",
+    }
     if rate_hz is not None:
         settings["capture_rate_hz"] = f"{rate_hz:g}"
     return Recording(

@@ -65,7 +65,7 @@ def capture_rate_hz(
 
 def _stroke_weight(downswing_s: float) -> float:
     """Log-likelihood of a downswing of that time."""
-    return float(-0.5 * (np.log(downswing_s / _DOWNSWING_S) / _DOWNSWING_LOG_SD) ** 2)
+    return float(-0.5 * (np.log(max(downswing_s, 1e-3) / _DOWNSWING_S) / _DOWNSWING_LOG_SD) ** 2)
 
 
 def _ball_weight(time_s: FloatArray, travel_m: FloatArray) -> float:

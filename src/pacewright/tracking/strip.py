@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pacewright.core.clip import View
 from pacewright.core.recording import FloatArray
 from pacewright.tracking.ball_path import BallPath
 from pacewright.tracking.keep import Box, Kept, clipped
@@ -19,7 +20,7 @@ from pacewright.tracking.keep import Box, Kept, clipped
 _STEP_PX = 4
 _HALF_WIDTH_DIAMETERS = 1.5
 _SOON_S, _LATE_S = 0.1, 0.6
-_LEAST_LEVELS = 10.0
+_LEAST_LEVELS = 5.0
 _NOISE_TIMES = 4.0
 
 
@@ -36,8 +37,9 @@ class HeadPlan:
 class Strip:
     """The strip before the ball of one putt, up to the edge of the picture."""
 
-    def __init__(self, kept: Kept, path: BallPath, rate_hz: float) -> None:
+    def __init__(self, kept: Kept, path: BallPath, rate_hz: float, view: View, up: FloatArray) -> None:
         self.kept, self.path, self.rate_hz = kept, path, rate_hz
+        self.view, self.up = view, up
         self.rest = np.median(path.centre_px[path.k < path.left], axis=0)
         self.diameter_px = 2 * path.radius_px
         self.across = np.array([-path.direction[1], path.direction[0]])
@@ -86,6 +88,29 @@ class Strip:
             k: cv2.norm(self.kept.cut(k, box), self.kept.cut(k - 1, box), cv2.NORM_L1) for k in candidates
         }
         return min(motion, key=lambda k: (motion[k], -k)) if motion else near
+
+    def player_side(self, address: int) -> FloatArray | None:
+        """Across the line towards the player, by which side the shaft stands on; None when that is not
+        clear.
+        """
+        import cv2
+
+        d = self.diameter_px
+        reach = 5.0 * d
+        x, y = self.rest - d * self.path.direction
+        box = clipped((int(x - reach), int(y - reach), int(x + reach), int(y + reach)), self.kept.shape)
+        whole = min(self.kept.wholes, key=lambda k: abs(k - address))
+        later = min(self.kept.wholes, key=lambda k: abs(k - self.path.left - int(_LATE_S / 2 * self.rate_hz)))
+        change = cv2.blur(cv2.absdiff(self.kept.cut(whole, box), self.kept.cut(later, box)), (3, 3))
+        rows, columns = np.mgrid[: change.shape[0], : change.shape[1]]
+        t = (columns + box[0] - self.rest[0]) * self.across[0] + (rows + box[1] - self.rest[1]) * self.across[
+            1
+        ]
+        beyond = (change > 2.5 * _LEAST_LEVELS) & (np.abs(t) > 1.7 * d)
+        one, other = int((beyond & (t > 0)).sum()), int((beyond & (t < 0)).sum())
+        if max(one, other) < 2 * min(one, other) or max(one, other) < 0.2 * d * d:
+            return None
+        return self.across if one > other else -self.across
 
     @property
     def _every(self) -> int:

@@ -20,6 +20,8 @@ from pacewright.core.recording import FloatArray
 _MOST_POINTS = 2500
 _ROUNDS = 12
 _SMALL_STEP_PX = 0.01
+_ALIKE, _HARDLY_ALIKE, _TRUST = 0.97, 0.4, 2.0
+_NOISE_LEVELS = 12.0
 
 Image = NDArray[np.float32]
 
@@ -39,6 +41,16 @@ class Pose:
     @property
     def place(self) -> FloatArray:
         return np.array([self.x_px, self.y_px])
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What is known of turn and size before looking, with standard deviations."""
+
+    turn_rad: float
+    turn_sd_rad: float
+    size: float = 1.0
+    size_sd: float = 0.02
 
 
 class Template:
@@ -67,7 +79,8 @@ class Template:
         self._value = value
         columns_of = np.column_stack([*shape[: 2 if moves_only else 4], value, np.ones(count)])
         self._offset = np.ascontiguousarray(offset.T.astype(np.float32))
-        self._solve = np.linalg.pinv(columns_of).astype(np.float32)
+        self._columns = columns_of.astype(np.float32)
+        self._normal = (self._columns.T @ self._columns).astype(np.float64)
         self._centred = value - value.mean()
         self._norm = float(np.linalg.norm(self._centred))
         self.reach_px = float(np.hypot(*offset.T).max())
@@ -89,29 +102,88 @@ class Template:
         grown = cv2.dilate(self._mask.astype(np.uint8), np.ones((2 * int(length / 2) + 1,) * 2, np.uint8)) > 0
         return Template(np.asarray(total / steps, dtype=np.float32), grown, self._reference, self._moves_only)
 
-    def find(self, picture: NDArray[np.uint8], corner: tuple[int, int], start: Pose) -> Pose:
-        """The pose in ``picture``, a cut of the plane whose upper left pixel is ``corner`` (x, y)."""
+    def find(
+        self, picture: NDArray[np.uint8], corner: tuple[int, int], start: Pose, held: Held | None = None
+    ) -> Pose:
+        """The pose in ``picture``, a cut of the plane whose upper left pixel is ``corner`` (x, y).
+
+        With ``held`` its turn and size are known beforehand, more or less.
+        """
+        x, y = float(start.x_px - corner[0]), float(start.y_px - corner[1])
+        now = (x, y, float(start.turn_rad), float(start.size))
+        seen = self._value
+        for trust in (False, True):
+            for _ in range(_ROUNDS):
+                seen = self._seen(picture, now).astype(np.float32)
+                moved = self._moved(now, self._step(seen, now, held, trust))
+                if moved is None:
+                    break
+                now, change_px = moved
+                if change_px < _SMALL_STEP_PX:
+                    break
+            likeness = self._likeness(seen)
+            if likeness > _ALIKE or likeness < _HARDLY_ALIKE:
+                break
+        return Pose(now[0] + corner[0], now[1] + corner[1], now[2], now[3], likeness)
+
+    def _step(
+        self, seen: Image, now: tuple[float, float, float, float], held: Held | None, trust: bool
+    ) -> FloatArray:
+        """Movement, turn and growth times gain, gain and offset, by least squares.
+
+        With ``trust`` by the points that look as they should: ground seen past the edge does not count.
+        """
+        normal, wanted = self._normal.copy(), None
+        if trust:
+            off = np.abs(seen - self._columns[:, -2:] @ self._levels(seen))
+            weight = 1.0 / (1.0 + (off / (_TRUST * (1.48 * float(np.median(off)) + 1.0))) ** 2) ** 2
+            weighted = self._columns * weight[:, None]
+            normal, wanted = (self._columns.T @ weighted).astype(np.float64), weighted.T @ seen
+        if wanted is None:
+            wanted = self._columns.T @ seen
+        if held is not None and not self._moves_only:
+            aims = (
+                (2, now[2] - held.turn_rad, held.turn_sd_rad),
+                (3, 1.0 - held.size / now[3], held.size_sd),
+            )
+            for column, aim, sd in aims:
+                precision = (_NOISE_LEVELS / sd) ** 2
+                normal[column, column] += precision
+                wanted[column] += precision * aim
+        return np.asarray(np.linalg.solve(normal + 1e-6 * np.diag(np.diag(normal)), wanted))
+
+    def _seen(self, picture: NDArray[np.uint8], now: tuple[float, float, float, float]) -> NDArray[Any]:
         import cv2
 
-        x, y = float(start.x_px - corner[0]), float(start.y_px - corner[1])
-        turn, size = float(start.turn_rad), float(start.size)
-        seen: NDArray[Any] = self._value
-        for _ in range(_ROUNDS):
-            c, s = size * math.cos(turn), size * math.sin(turn)
-            map_x = c * self._offset[0] - s * self._offset[1] + np.float32(x)
-            map_y = s * self._offset[0] + c * self._offset[1] + np.float32(y)
-            seen = cv2.remap(picture, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).ravel()
-            step = self._solve @ seen.astype(np.float32)
-            # Brightness and contrast are free: the picture is gain·template + offset, moved by -step/gain.
-            gain = float(step[-2])
-            if gain < 0.2:
-                break
-            dx, dy = float(step[0]) / gain, float(step[1]) / gain
-            dturn, dsize = (0.0, 0.0) if self._moves_only else (float(step[2]) / gain, float(step[3]) / gain)
-            x, y = x - (c * dx - s * dy), y - (s * dx + c * dy)
-            turn, size = turn - dturn, size * (1.0 - dsize)
-            if abs(dx) + abs(dy) + self.reach_px * (abs(dturn) + abs(dsize)) < _SMALL_STEP_PX:
-                break
+        x, y, turn, size = now
+        c, s = size * math.cos(turn), size * math.sin(turn)
+        map_x = c * self._offset[0] - s * self._offset[1] + np.float32(x)
+        map_y = s * self._offset[0] + c * self._offset[1] + np.float32(y)
+        return cv2.remap(picture, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).ravel()
+
+    def _moved(
+        self, now: tuple[float, float, float, float], step: NDArray[Any]
+    ) -> tuple[tuple[float, float, float, float], float] | None:
+        """The pose after one step, and how far it goes at most; None when the picture has no contrast
+        there.
+
+        Brightness and contrast are free: the picture is gain·template + offset, moved by -step/gain.
+        """
+        x, y, turn, size = now
+        gain = float(step[-2])
+        if gain < 0.2:
+            return None
+        dx, dy = float(step[0]) / gain, float(step[1]) / gain
+        dturn, dsize = (0.0, 0.0) if self._moves_only else (float(step[2]) / gain, float(step[3]) / gain)
+        c, s = size * math.cos(turn), size * math.sin(turn)
+        change_px = abs(dx) + abs(dy) + self.reach_px * (abs(dturn) + abs(dsize))
+        return (x - (c * dx - s * dy), y - (s * dx + c * dy), turn - dturn, size * (1.0 - dsize)), change_px
+
+    def _levels(self, seen: NDArray[Any]) -> NDArray[Any]:
+        """Gain and offset of the picture against the template, (2,)."""
+        gain = float((seen - seen.mean()) @ self._centred) / max(self._norm**2, 1e-9)
+        return np.array([gain, seen.mean() - gain * self._value.mean()], dtype=np.float32)
+
+    def _likeness(self, seen: NDArray[Any]) -> float:
         centred = seen - seen.mean()
-        likeness = float(centred @ self._centred) / max(self._norm * float(np.linalg.norm(centred)), 1e-9)
-        return Pose(x + corner[0], y + corner[1], turn, size, likeness)
+        return float(centred @ self._centred) / max(self._norm * float(np.linalg.norm(centred)), 1e-9)

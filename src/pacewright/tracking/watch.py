@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from pacewright.core.clip import View
+from pacewright.core.recording import FloatArray
 from pacewright.tracking.ball import Disc, find_discs
 from pacewright.tracking.camera import Camera
 from pacewright.tracking.clip import Clip, Frame, Plane
 from pacewright.tracking.keep import Box, Keeper, Kept, clipped
+from pacewright.tracking.view import view_of
 
 BEFORE_S, AFTER_S = 2.4, 0.8
 """What is kept of a putt before and after the ball leaves."""
@@ -45,11 +50,13 @@ class Stretch:
 class Watch:
     """Goes through a clip and yields a `Stretch` for every disc that leaves its place.
 
-    ``ticks`` are the timestamps of all frames seen; ``discs_seen`` says whether anything ball-like ever
-    lay still.
+    ``up`` (2,) is the upright picture's up, ``said`` the view where it was given. ``ticks`` are the
+    timestamps of all frames seen; ``discs_seen`` says whether anything ball-like ever lay still.
     """
 
     clip: Clip
+    up: FloatArray
+    said: View | None = None
     capture_rate_hz: float | None = None
     progress: Callable[[float], None] | None = None
     ticks: list[int] = field(default_factory=list)
@@ -78,7 +85,8 @@ class Watch:
                 sure = any(w.disc.roundness > _SURE_ROUND and w.changed_at is None for w in watched)
                 look_at = frame.index + int((_LOOK_AGAIN_S if sure else _LOOK_EVERY_S) * self.rate_hz)
                 self._look(frame, watched)
-                keeper.watch([w.disc for w in watched[:_MOST_WATCHED]])
+                prime = [w.disc for w in watched[:_MOST_WATCHED]]
+                keeper.watch(prime, [self._view(frame, disc) for disc in prime], self.up)
             if camera is None:
                 camera = Camera(frame.luma)
             keeper.add(frame, camera.motion(frame.luma))
@@ -95,6 +103,9 @@ class Watch:
     @property
     def _may_be_slow(self) -> bool:
         return self.rate_hz != self.clip.info.play_rate_hz
+
+    def _view(self, frame: Frame, disc: Disc) -> View:
+        return self.said or view_of(frame.luma, np.array([disc.x_px, disc.y_px]), disc.radius_px, self.up)
 
     def _look(self, frame: Frame, watched: list[_Watched]) -> None:
         """Look for discs at rest; those already watched and unchanged stay as they are."""
