@@ -56,13 +56,14 @@ def story_pictures(desk: Desk, player_id: UUID, names: Sequence[str]) -> dict[st
     return {name: _picture(name, drawings[name]) for name in names if name in drawings}
 
 
-def session_pictures(desk: Desk, session_id: UUID, units: Units) -> dict[str, Picture]:
-    """The strokes of a session drawn: ``dots``, ``speed``, ``repeats``, ``timing``, as far as there are any.
+def session_pictures(desk: Desk, session_id: UUID, units: Units, names: Sequence[str]) -> dict[str, Picture]:
+    """Of ``names`` (``dots``, ``speed``, ``repeats``, ``timing``) what the strokes of a session can draw.
 
     Raises QualityError when there is no stroke.
     """
     model = desk.reports.model(ReportRequest((session_id,), units=units))
-    return {name: _picture(name, drawing) for name, drawing in report_drawings(model).items()}
+    drawings = report_drawings(model)
+    return {name: _picture(name, drawings[name]) for name in names if name in drawings}
 
 
 def _picture(name: str, drawing: Drawing) -> Picture:

@@ -55,13 +55,12 @@ def session_part(request: Request, desk: DeskDep, session_id: UUID) -> HTMLRespo
 
 @router.get("/sessions/{session_id}/pictures")
 def pictures(request: Request, desk: DeskDep, session_id: UUID) -> HTMLResponse:
-    """The strokes of a session drawn."""
+    """How like one another the strokes of a session are."""
     try:
-        drawn = session_pictures(desk, session_id, units_of(desk))
+        drawn = session_pictures(desk, session_id, units_of(desk), ("repeats", "timing"))
     except QualityError:
         drawn = {}
-    chosen = [drawn[name] for name in ("dots", "speed", "repeats", "timing") if name in drawn]
-    return show(request, "pictures.html", pictures=chosen)
+    return show(request, "pictures.html", pictures=list(drawn.values()))
 
 
 def _putts(desk: Desk, session_id: UUID) -> tuple[PuttView, ...]:

@@ -3,6 +3,7 @@
 import { sleep } from "./api.js";
 
 const tags = new WeakMap();
+const texts = new WeakMap();
 
 /** Fetch a part again; what is the same is not touched, so that nobody loses their place. */
 export async function refresh(part) {
@@ -12,14 +13,19 @@ export async function refresh(part) {
   if (answer.status === 304 || !answer.ok) return;
   tags.set(part, answer.headers.get("ETag"));
   const text = await answer.text();
-  if (part.dataset.shown === text) return;
-  part.dataset.busy = "";
+  if (texts.get(part) === text) return;
+  texts.set(part, text);
   const focus = document.activeElement?.id && part.contains(document.activeElement) ? document.activeElement.id : null;
   const open = new Set([...part.querySelectorAll("details[open]")].map((one) => one.textContent.trim()));
+  const inner = new Map([...part.querySelectorAll("[data-part]")].map((one) => [one.dataset.part, one]));
   part.innerHTML = text;
+  // Charts within that stay the same are not drawn again.
+  for (const one of part.querySelectorAll("[data-part]")) {
+    const before = inner.get(one.dataset.part);
+    if (before?.firstElementChild) one.replaceWith(before);
+  }
   for (const one of part.querySelectorAll("details")) if (open.has(one.textContent.trim())) one.open = true;
   if (focus) document.getElementById(focus)?.focus();
-  delete part.dataset.busy;
   loadIn(part);
 }
 

@@ -95,7 +95,7 @@ function cursorAt(time_s) {
   const x = speedPanel.x(time_s);
   cursor.setAttribute("x1", x);
   cursor.setAttribute("x2", x);
-  cursor.removeAttribute("display");
+  cursor.setAttribute("display", x < speedPanel.left ? "none" : "inline");
   const head = byId("head");
   head.setAttribute("display", isIn ? "inline" : "none");
   if (!isIn) return;

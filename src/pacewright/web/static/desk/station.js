@@ -114,7 +114,7 @@ function drawMarkers(picture, width, top) {
   }
   const foot = y + 78;
   picture.append(el("line", { x1: 10, x2: width - 10, y1: foot, y2: foot, class: "ink" }));
-  const marks = ticks(-reach / unit.size_m, reach / unit.size_m, width / 70);
+  const marks = ticks(-reach / unit.size_m, reach / unit.size_m, width / 42);
   for (const value of marks.values) {
     const at = x(value * unit.size_m);
     picture.append(el("line", { x1: at, x2: at, y1: foot, y2: foot + 5, class: "ink" }), el("text", { x: at, y: foot + 20, "text-anchor": "middle" }, signed(value, marks.decimals)));
