@@ -407,7 +407,7 @@ def test_text_that_cannot_be_kept_is_refused_and_breaks_nothing(kind: str, text:
 
 
 @pytest.mark.parametrize(
-    "page", ["/", "/players", "/players/{player}", "/sessions/{session}", "/players/{player}/privacy"]
+    "page", ["/", "/players", "/players/{player}", "/sessions/{session}", "/settings"]
 )
 def test_a_script_in_a_name_stays_text(home: Caller, page: str) -> None:
     hostile = f"{SCRIPT}\"'><img src=x onerror=alert(1)>"

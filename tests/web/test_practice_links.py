@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 import datetime as dt
+import gzip
+import json
 import statistics
 import time
 from typing import Any
@@ -206,3 +209,20 @@ def test_a_link_without_a_plan_says_so(desk: Desk) -> None:
     answer = from_away(desk).get(f"/p/{token}/plan.json")
     assert answer.status_code == 404
     assert "coach" in answer.json()["detail"]
+
+
+def test_results_that_come_as_a_file_or_a_code_are_taken_in_at_the_desk(desk: Desk) -> None:
+    token, plan_id = _link(desk)
+    player = desk.players.list().items[0].id
+    home = Caller(at_home(desk))
+    body = json.dumps(_body(plan_id, [_putt(k) for k in range(4)])).encode()
+    code = b"PW1." + base64.urlsafe_b64encode(gzip.compress(body)).rstrip(b"=")
+    path = f"/players/{player}/practice-results"
+    for data in (body, code, b"  " + code + b"\n"):
+        assert len(home("POST", path, content=data).json()["accepted"]) == 4
+    from_away(desk).post(f"/p/{token}/results", content=body)
+    (session,) = desk.sessions.list(unread=True).items
+    assert session.putts == 4
+    bomb = b"PW1." + base64.urlsafe_b64encode(gzip.compress(bytes(64 << 20)))
+    for bad in (b"", b"PW1.", b"PW1.!!!", code[:60], b"{}", b"[" * 9000, bomb, b"\xff\xfe"):
+        assert home("POST", path, content=bad).status_code == 422

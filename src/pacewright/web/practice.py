@@ -10,24 +10,23 @@ import asyncio
 import datetime as dt
 import time
 from collections.abc import Callable
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, TypeVar
 from uuid import UUID
 
 from fastapi import APIRouter, Path, Request
 from fastapi.concurrency import run_in_threadpool
-from pydantic import AwareDatetime, ConfigDict, Field, ValidationError
+from pydantic import Field
 from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
 from pacewright.app.desk.desk import Desk
 from pacewright.app.desk.practice import StationRequest
-from pacewright.app.desk.practice_results import PageEnd, PagePutt, PageResults
 from pacewright.app.desk.sharing import Opened
 from pacewright.app.desk.views import RecordingView
 from pacewright.app.practice_page import LANGUAGES, PracticePlayer, payload_of, practice_parts
-from pacewright.core.errors import ConsentError, ForbiddenError, PacewrightError
-from pacewright.core.outcome import Outcome
-from pacewright.web.api.common import Body, check_sayable
+from pacewright.core.errors import ConsentError, ForbiddenError
+from pacewright.web.api.common import check_sayable
+from pacewright.web.api.practice_items import Acknowledged, Results, take_in
 from pacewright.web.limits import Failures, sender
 from pacewright.web.sending import attachment, form_with_file
 
@@ -38,54 +37,6 @@ REFUSED = "This link does not hold (any more); ask your coach for a new one."
 REFUSAL_TAKES_S = 0.08
 MOST_ITEMS = 500
 ItemId = Annotated[str, Field(min_length=1, max_length=80)]
-
-
-class _Item(Body):
-    """Anything that the page noted; kinds that are not known here are acknowledged and left."""
-
-    model_config = ConfigDict(extra="allow", str_max_length=2000)
-    id: ItemId
-    kind: Annotated[str, Field(max_length=40)]
-
-
-class _Putt(Body):
-    model_config = ConfigDict(extra="ignore", allow_inf_nan=False)
-    id: ItemId
-    at: AwareDatetime
-    run: ItemId
-    session_kind: Literal["first test", "practice", "retention test"] = "practice"
-    block_title: Annotated[str, Field(max_length=400)] = ""
-    asked_m: float
-    finish_along_m: float | None = None
-    finish_across_m: float | None = None
-    finish_along_sd_m: float | None = None
-    holed: bool = False
-    guess_along_m: float | None = None
-    beats_per_minute: float | None = None
-    contact_error_s: float | None = None
-
-
-class _End(Body):
-    model_config = ConfigDict(extra="ignore")
-    id: ItemId
-    at: AwareDatetime
-    run: ItemId
-    session: Annotated[int, Field(ge=0, le=1000)]
-    putts: Annotated[int, Field(ge=0, le=10_000)] = 0
-
-
-class _Undo(Body):
-    model_config = ConfigDict(extra="ignore")
-    id: ItemId
-    of: ItemId
-
-
-class Results(Body):
-    """One sending of the page."""
-
-    schema_name: Annotated[str, Field(alias="schema", max_length=60)]
-    plan_id: UUID
-    items: Annotated[list[_Item], Field(max_length=MOST_ITEMS)]
 
 
 @router.get("/p/{token}")
@@ -125,15 +76,9 @@ async def strip(request: Request, token: Token) -> Response:
 
 
 @router.post("/p/{token}/results")
-async def results(request: Request, token: Token, body: Results) -> dict[str, Any]:
+async def results(request: Request, token: Token, body: Results) -> Acknowledged:
     """Take in what was practised; ``accepted`` are the ids that are safe now. Again changes nothing."""
-    told, refused = _sorted(body)
-    received = await _guarded(request, lambda desk: desk.sharing.receive(token, told))
-    refused += [{"id": name, "why": why} for name, why in received.refused]
-    bad = {one["id"] for one in refused}
-    # What is to be taken back is named by its putt, not by its own id.
-    bad |= {item.id for item in body.items if item.kind == "undo" and getattr(item, "of", None) in bad}
-    return {"accepted": [item.id for item in body.items if item.id not in bad], "refused": refused}
+    return await _guarded(request, lambda desk: take_in(desk, token, body))
 
 
 @router.post("/p/{token}/clips", status_code=201)
@@ -177,34 +122,6 @@ async def _guarded(request: Request, work: Callable[[Desk], T]) -> T:
         failures.note(key)
         await asyncio.sleep(max(0.0, began + REFUSAL_TAKES_S - time.monotonic()))
         raise ForbiddenError(REFUSED) from None
-
-
-def _sorted(body: Results) -> tuple[PageResults, list[dict[str, str]]]:
-    """The items by kind, and those that make no sense with the reason."""
-    putts, ends, gone, refused = [], [], [], []
-    for item in body.items:
-        raw = item.model_dump()
-        try:
-            if item.kind == "putt":
-                putts.append(_putt(_Putt.model_validate(raw)))
-            elif item.kind == "session-end":
-                end = _End.model_validate(raw)
-                ends.append(PageEnd(end.id, end.at, end.run, end.session, end.putts))
-            elif item.kind == "undo":
-                gone.append(_Undo.model_validate(raw).of)
-        except ValidationError as error:
-            refused.append({"id": item.id, "why": str(error.errors()[0]["msg"])[:200]})
-        except PacewrightError as error:
-            refused.append({"id": item.id, "why": str(error)[:200]})
-    return PageResults(body.plan_id, tuple(putts), tuple(ends), tuple(gone)), refused
-
-
-def _putt(sent: _Putt) -> PagePutt:
-    finish = Outcome(sent.finish_along_m, sent.finish_across_m, sent.holed, sent.finish_along_sd_m or 0.0)
-    return PagePutt(
-        sent.id, sent.at, sent.run, sent.session_kind, sent.asked_m, finish, sent.guess_along_m,
-        sent.block_title[:60], sent.beats_per_minute, sent.contact_error_s,
-    )  # fmt: skip
 
 
 def _station_of(opened: Opened) -> StationRequest | None:

@@ -11,7 +11,7 @@ from sqlalchemy import select
 
 from pacewright.app.desk.context import Context
 from pacewright.app.desk.putts import NewPutt
-from pacewright.app.desk.sharing import NewDrillResult, PracticeDay, check_token
+from pacewright.app.desk.sharing import NewDrillResult, PracticeDay, check_token, take_in, whose
 from pacewright.core.errors import ForbiddenError, SettingsError
 from pacewright.core.outcome import Outcome
 from pacewright.records import undo
@@ -68,32 +68,31 @@ class Received:
     refused: tuple[tuple[str, str], ...] = ()
 
 
-def receive_results(context: Context, token: str, results: PageResults) -> Received:
+def receive_results(context: Context, sender: str | UUID, results: PageResults) -> Received:
     """As `Sharing.receive`."""
-    _check_plan(context, token, results.plan_id)
+    if isinstance(sender, str):
+        _check_plan(context, sender, results.plan_id)
     gone = set(results.taken_back)
     sent: tuple[PagePutt | PageEnd, ...] = (*results.putts, *results.ends)
     items = [item for item in sent if item.id not in gone]
     received = Received(0)
     for run in dict.fromkeys(item.run for item in items):
-        received = _both(received, _sync(context, token, run, [item for item in items if item.run == run]))
+        received = _both(received, _sync(context, sender, run, [item for item in items if item.run == run]))
     early = gone - {item.id for item in sent}
     if gone:
-        early -= _take_back(context, token, gone)
+        early -= _take_back(context, sender, gone)
     return _both(received, Received(0, tuple((one, EARLY) for one in sorted(early))))
 
 
-def _sync(context: Context, token: str, run: str, items: Sequence[PagePutt | PageEnd]) -> Received:
+def _sync(context: Context, sender: str | UUID, run: str, items: Sequence[PagePutt | PageEnd]) -> Received:
     """Take in the items of a run; where some make no sense, the others all the same."""
-    from pacewright.app.desk.sharing import Sharing
-
     try:
-        return Received(Sharing(context).sync(token, _day(run, items)).added)
+        return Received(take_in(context, sender, _day(run, items)).added)
     except SettingsError as error:
         if len(items) == 1:
             return Received(0, ((items[0].id, str(error)),))
     middle = len(items) // 2
-    return _both(_sync(context, token, run, items[:middle]), _sync(context, token, run, items[middle:]))
+    return _both(_sync(context, sender, run, items[:middle]), _sync(context, sender, run, items[middle:]))
 
 
 def _both(one: Received, other: Received) -> Received:
@@ -130,10 +129,10 @@ def _day(run: str, items: Sequence[PagePutt | PageEnd]) -> PracticeDay:
     )  # fmt: skip
 
 
-def _take_back(context: Context, token: str, ids: set[str]) -> set[str]:
+def _take_back(context: Context, sender: str | UUID, ids: set[str]) -> set[str]:
     """Delete putts that were sent before they were taken back; which of them were ever here."""
     with context.database.write() as transaction:
-        _, player = check_token(transaction, token)
+        player, _ = whose(context, transaction, sender)
         found = list(
             transaction.scalars(select(Putt).where(Putt.player_id == player.id, Putt.client_id.in_(ids)))
         )

@@ -162,34 +162,17 @@ class Sharing:
 
         Raises ForbiddenError for a token that does not hold, SettingsError for figures that make no sense.
         """
-        _check_day(day)
-        with self._context.database.write() as transaction:
-            row, player = _check(transaction, token)
-            row.last_used_at = now()
-            session = session_of_day(transaction, player, day)
-            names = [str(putt.client_id) for putt in day.putts]
-            there = set(
-                transaction.scalars(
-                    select(Putt.client_id).where(Putt.player_id == player.id, Putt.client_id.in_(names))
-                )
-            )
-            insert_putts(transaction, session, day.putts)
-            new_drills = _insert_drills(transaction, session, row.plan_id, day.drills)
-            _note_comfort(transaction, session, day.comfort)
-            added = len(set(names) - there) + new_drills
-            if added:
-                session.is_unread = True
-            self._context.log(transaction, "sync", "session", session.id, player.id, added=added)
-            return Synced(session.id, tuple(names), tuple(drill.client_id for drill in day.drills), added)
+        return take_in(self._context, token, day)
 
-    def receive(self, token: str, results: PageResults) -> Received:
+    def receive(self, sender: str | UUID, results: PageResults) -> Received:
         """Take in what a player's page sends: run by run, each putt once however often it comes.
 
+        ``sender`` is the token of a link, or the player whose results somebody brings to the desk as a file.
         Raises ForbiddenError for a token that does not hold or a plan of another player.
         """
         from pacewright.app.desk.practice_results import receive_results
 
-        return receive_results(self._context, token, results)
+        return receive_results(self._context, sender, results)
 
     def send_clip(
         self, token: str, day_client_id: str, held_on: dt.date, name: str, stream: BinaryIO
@@ -206,6 +189,38 @@ class Sharing:
 def hash_token(token: str) -> str:
     """What is kept of a token. Its 256 random bits need no salt and no slow hash."""
     return hashlib.sha256(token.encode()).hexdigest()
+
+
+def take_in(context: Context, sender: str | UUID, day: PracticeDay) -> Synced:
+    """As `Sharing.sync`; ``sender`` is a token, or the player whose results somebody at the desk brings."""
+    _check_day(day)
+    with context.database.write() as transaction:
+        player, plan_id = whose(context, transaction, sender)
+        session = session_of_day(transaction, player, day)
+        names = [str(putt.client_id) for putt in day.putts]
+        there = set(
+            transaction.scalars(
+                select(Putt.client_id).where(Putt.player_id == player.id, Putt.client_id.in_(names))
+            )
+        )
+        insert_putts(transaction, session, day.putts)
+        new_drills = _insert_drills(transaction, session, plan_id, day.drills)
+        _note_comfort(transaction, session, day.comfort)
+        added = len(set(names) - there) + new_drills
+        if added:
+            session.is_unread = True
+        context.log(transaction, "sync", "session", session.id, player.id, added=added)
+        return Synced(session.id, tuple(names), tuple(drill.client_id for drill in day.drills), added)
+
+
+def whose(context: Context, transaction: Transaction, sender: str | UUID) -> tuple[Player, UUID | None]:
+    """The player of a token, whose link is marked as used, and its plan; or the player named at the desk."""
+    if isinstance(sender, UUID):
+        context.must_be("coach", "assistant")
+        return context.get(transaction, Player, sender, "player"), None
+    row, player = _check(transaction, sender)
+    row.last_used_at = now()
+    return player, row.plan_id
 
 
 def check_token(transaction: Transaction, token: str) -> tuple[ShareToken, Player]:

@@ -7,13 +7,21 @@ from typing import Annotated
 from uuid import UUID
 
 from fastapi import Request
+from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel, Field
 
 from pacewright.app.desk.views import ShareView
 from pacewright.web.api.common import Body, DeskDep, part
+from pacewright.web.api.practice_items import Acknowledged, results_of, take_in
 from pacewright.web.reach import Reach, qr_svg, reach_of
 
 router = part("sharing")
+_RESULTS = {
+    "requestBody": {
+        "required": True,
+        "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}},
+    }
+}
 
 
 class NewShare(Body):
@@ -56,6 +64,13 @@ def create_share(request: Request, desk: DeskDep, player_id: UUID, body: NewShar
 def revoke_share(desk: DeskDep, share_id: UUID) -> ShareView:
     """End a link now; doing it twice changes nothing."""
     return desk.sharing.revoke(share_id)
+
+
+@router.post("/players/{player_id}/practice-results", openapi_extra=_RESULTS)
+async def bring_results(request: Request, desk: DeskDep, player_id: UUID) -> Acknowledged:
+    """Take in what a player sent as a file or as a code (``PW1.…``); again changes nothing."""
+    results = results_of(await request.body())
+    return await run_in_threadpool(take_in, desk, player_id, results)
 
 
 @router.get("/reach")
