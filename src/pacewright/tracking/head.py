@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ _LOST_FRAMES = 6
 _STILL_FRAMES = 5
 _SMEAR_STEP_PX = 1.5
 _TURN_SD_RAD = 0.01
+_LESS_ALIKE, _NEW_LOOK_DIAMETERS = 0.8, 0.5
 _HEAD_TOP_DIAMETERS, _HEAD_SOLE_DIAMETERS = 0.35, 0.5
 """A head stands from the ground to about three quarters of a ball's height: common practice, no source."""
 
@@ -118,7 +119,11 @@ def _outline(strip: Strip, plan: HeadPlan, picture: Image) -> NDArray[np.bool_] 
 
 
 class _Follower:
-    """Follows a template from frame to frame, foretelling each place from the two before."""
+    """Follows a template from frame to frame, foretelling each place from the two before.
+
+    From in front, and under a lamp, the head looks otherwise as it swings: where it has become less alike
+    it is taken anew, and on its way back the look nearest to the place is the one that is used.
+    """
 
     def __init__(self, strip: Strip, template: Template, start: Pose) -> None:
         self._kept = strip.kept
@@ -126,63 +131,74 @@ class _Follower:
         self._direction, self._shutter_share = strip.path.direction, strip.path.shutter_share
         self._smeared = {0: template}
         self._start = start
+        self._looks: list[tuple[float, Template]] = []
+        self._new_look_px = _NEW_LOOK_DIAMETERS * strip.diameter_px
         self._sideways = np.array([-strip.up[1], strip.up[0]]) if strip.view == "front" else None
         self._swing_px = SWING_RADIUS_M * strip.diameter_px / BALL_DIAMETER_M
 
-    def _held(self, guess: Pose, ahead: int) -> Held:
-        """What is known of the turn: from in front the whole club turns as it swings; from above, little
-        a frame.
-        """
-        if self._sideways is None:
-            return Held(guess.turn_rad, _TURN_SD_RAD * max(ahead, 1))
-        swung = float((guess.place - self._start.place) @ self._sideways) / self._swing_px
-        return Held(-swung, _TURN_SD_RAD + 0.2 * abs(swung))
-
-    def _for_speed(self, px_per_frame: float) -> Template:
-        """The template as the exposure smears it along the line at that speed."""
-        step = round(abs(px_per_frame) * self._shutter_share / _SMEAR_STEP_PX)
-        if step not in self._smeared:
-            self._smeared[step] = self._template.blurred(step * _SMEAR_STEP_PX * self._direction)
-        return self._smeared[step]
-
     def along(self, start: Pose, ks: range) -> dict[int, Pose]:
+        """Poses in the frames of ``ks`` in which the head is found, from ``start`` on."""
         found: dict[int, Pose] = {}
         last, speed, last_k, lost = start, np.zeros(4), ks.start, 0
         for k in ks:
             ahead = abs(k - last_k)
-            guess = Pose(
-                last.x_px + ahead * speed[0],
-                last.y_px + ahead * speed[1],
-                last.turn_rad + ahead * speed[2],
-                last.size + ahead * speed[3],
-            )
-            template = self._for_speed(float(speed[:2] @ self._direction))
+            guess = _ahead(last, speed, ahead)
             held = self._held(guess, ahead)
-            pose: Pose | None = self._find(template, k, guess, held)
-            assert pose is not None
-            if pose.likeness < LEAST_LIKENESS or not 0.8 < pose.size < 1.25:
-                pose = self._search(template, k, guess, held, 4 + ahead * float(np.hypot(*speed[:2])))
-            if pose is None or pose.likeness < LEAST_LIKENESS:
+            pose = self._seen(k, guess, held, float(speed[:2] @ self._direction))
+            if not _believable(pose, held):
+                reach_px = 4 + ahead * float(np.hypot(*speed[:2]))
+                pose = self._searched(k, guess, held, reach_px)
+            if not _believable(pose, held):
                 lost += 1
                 if lost > _LOST_FRAMES:
                     break
                 continue
             if ahead:
-                now = (
-                    np.array(
-                        [
-                            pose.x_px - last.x_px,
-                            pose.y_px - last.y_px,
-                            pose.turn_rad - last.turn_rad,
-                            pose.size - last.size,
-                        ]
-                    )
-                    / ahead
-                )
-                speed = np.array([now[0], now[1], 0.5 * (speed[2] + now[2]), 0.5 * (speed[3] + now[3])])
+                speed = _speed(last, pose, ahead, speed)
             last, last_k, lost = pose, k, 0
             found[k] = pose
+            self._look_again(k, pose)
         return found
+
+    def _held(self, guess: Pose, ahead: int) -> Held:
+        """What is known of the turn: in front the club turns as it swings; from above, little a frame."""
+        if self._sideways is None:
+            return Held(guess.turn_rad, _TURN_SD_RAD * max(ahead, 1))
+        swung = float((guess.place - self._start.place) @ self._sideways) / self._swing_px
+        return Held(-swung, _TURN_SD_RAD + 0.2 * abs(swung))
+
+    def _seen(self, k: int, guess: Pose, held: Held, px_per_frame: float) -> Pose:
+        """The pose by the look at address, smeared as the exposure smears it; by a later look where that
+        is like.
+        """
+        step = round(abs(px_per_frame) * self._shutter_share / _SMEAR_STEP_PX)
+        if step not in self._smeared:
+            self._smeared[step] = self._template.blurred(step * _SMEAR_STEP_PX * self._direction)
+        pose = self._find(self._smeared[step], k, guess, held)
+        if pose.likeness < _LESS_ALIKE and self._looks:
+            s = self._along(guess)
+            _, look = min(self._looks, key=lambda each: abs(each[0] - s))
+            other = self._find(look, k, guess, held)
+            if other.likeness > pose.likeness or not _believable(pose, held):
+                return other
+        return pose
+
+    def _searched(self, k: int, guess: Pose, held: Held, reach_px: float) -> Pose:
+        """The best of some starts before and behind the guess."""
+        tries = [replace(guess, x_px=guess.x_px + share * reach_px) for share in (-1.0, -0.5, 0.5, 1.0)]
+        poses = [self._seen(k, each, held, reach_px) for each in tries]
+        return max(poses, key=lambda each: each.likeness if _believable(each, held) else 0.0)
+
+    def _along(self, pose: Pose) -> float:
+        return float((pose.place - self._start.place) @ self._direction)
+
+    def _look_again(self, k: int, pose: Pose) -> None:
+        """Take the head's look anew where it has become less alike, far enough from the looks there are."""
+        s = self._along(pose)
+        far = min(abs(s - look) for look in (0.0, *(at for at, _ in self._looks)))
+        if pose.likeness < _LESS_ALIKE and far > self._new_look_px:
+            box = self._box(pose, 8.0)
+            self._looks.append((s, self._template.looking_as(self._kept.cut(k, box), box[:2], pose)))
 
     def _find(self, template: Template, k: int, guess: Pose, held: Held) -> Pose:
         box = self._box(guess, 4.0)
@@ -190,19 +206,29 @@ class _Follower:
             return Pose(guess.x_px, guess.y_px)
         return template.find(self._kept.cut(k, box), box[:2], guess, held)
 
-    def _search(self, template: Template, k: int, guess: Pose, held: Held, reach_px: float) -> Pose | None:
-        """Try starts around the guess, along the way."""
-        best: Pose | None = None
-        for share in (-1.0, -0.5, 0.5, 1.0):
-            start = Pose(guess.x_px + share * reach_px, guess.y_px, held.turn_rad, 1.0)
-            pose = self._find(template, k, start, held)
-            if 0.8 < pose.size < 1.25 and (best is None or pose.likeness > best.likeness):
-                best = pose
-        return best
-
     def _box(self, pose: Pose, margin: float) -> Box:
         reach = self._template.reach_px * pose.size + margin
         x, y = pose.x_px, pose.y_px
-        return clipped(
-            (int(x - reach), int(y - reach), int(x + reach) + 1, int(y + reach) + 1), self._kept.shape
-        )
+        corners = (int(x - reach), int(y - reach), int(x + reach) + 1, int(y + reach) + 1)
+        return clipped(corners, self._kept.shape)
+
+
+def _ahead(pose: Pose, speed: FloatArray, frames: int) -> Pose:
+    """The pose some frames on, at a steady speed (x, y, turn, size a frame)."""
+    x, y, turn, size = np.array([pose.x_px, pose.y_px, pose.turn_rad, pose.size]) + frames * speed
+    return Pose(float(x), float(y), float(turn), float(size))
+
+
+def _speed(before: Pose, now: Pose, frames: int, usual: FloatArray) -> FloatArray:
+    """Speed from one pose to the next; that of turn and size, which are less sure, half of it the usual
+    one.
+    """
+    change = np.array([now.x_px, now.y_px, now.turn_rad, now.size])
+    change -= np.array([before.x_px, before.y_px, before.turn_rad, before.size])
+    share = np.array([1.0, 1.0, 0.5, 0.5])
+    return np.asarray(share * change / frames + (1 - share) * usual)
+
+
+def _believable(pose: Pose, held: Held) -> bool:
+    off = abs(pose.turn_rad - held.turn_rad)
+    return pose.likeness >= LEAST_LIKENESS and 0.8 < pose.size < 1.25 and off < 4 * held.turn_sd_rad + 0.1

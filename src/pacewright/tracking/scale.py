@@ -20,7 +20,8 @@ BALL_SD = 0.001
 FOCAL_SHARE, FOCAL_SHARE_SD = 0.85, 0.15
 """Focal length of a telephone's video over the longer side of the picture: common practice, no source."""
 _MARK_SD_PX = 1.0
-_TOE_NEARER_M, _TOE_NEARER_SD_M = 0.045, 0.015
+_TOE_NEARER_M, _TOE_NEARER_SD_M = 0.015, 0.02
+"""From in front the toe is seen, and the top as far as the heel: chosen with rendered clips in view."""
 _TOP_ABOVE_BALL_SD_M = 0.006
 BALL_CENTRE_M = BALL_DIAMETER_M / 2
 

@@ -21,7 +21,8 @@ _MOST_POINTS = 2500
 _ROUNDS = 12
 _SMALL_STEP_PX = 0.01
 _ALIKE, _HARDLY_ALIKE, _TRUST = 0.97, 0.4, 2.0
-_NOISE_LEVELS = 12.0
+_NOISE_LEVELS = 120.0
+"""Weighs what is known of turn and size against the points, whose errors go together."""
 
 Image = NDArray[np.float32]
 
@@ -101,6 +102,21 @@ class Template:
             )
         grown = cv2.dilate(self._mask.astype(np.uint8), np.ones((2 * int(length / 2) + 1,) * 2, np.uint8)) > 0
         return Template(np.asarray(total / steps, dtype=np.float32), grown, self._reference, self._moves_only)
+
+    def looking_as(self, picture: NDArray[np.uint8], corner: tuple[int, int], pose: Pose) -> Template:
+        """The same points as they look in a picture where they lie at ``pose``."""
+        import cv2
+
+        c, s = pose.size * math.cos(pose.turn_rad), pose.size * math.sin(pose.turn_rad)
+        turn = np.array([[c, -s], [s, c]])
+        start = np.array([pose.x_px - corner[0], pose.y_px - corner[1]]) - turn @ self._reference
+        matrix = np.column_stack([turn, start])
+        flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
+        size = (self._picture.shape[1], self._picture.shape[0])
+        look = cv2.warpAffine(
+            picture.astype(np.float32), matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE
+        )
+        return Template(np.asarray(look, dtype=np.float32), self._mask, self._reference, self._moves_only)
 
     def find(
         self, picture: NDArray[np.uint8], corner: tuple[int, int], start: Pose, held: Held | None = None
