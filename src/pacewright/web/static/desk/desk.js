@@ -2,14 +2,14 @@
 
 import { call } from "./api.js";
 import { tell, watchForms } from "./forms.js";
-import { follow, loadIn } from "./parts.js";
+import { follow, loadWithin } from "./parts.js";
 import { watchUndo } from "./undo.js";
 
 watchForms();
 watchUndo();
 follow();
 // Charts come after the first paint.
-requestAnimationFrame(() => setTimeout(() => loadIn(document), 0));
+requestAnimationFrame(() => setTimeout(() => loadWithin(document), 0));
 
 for (const choice of document.querySelectorAll("[data-look-choice]")) {
   choice.addEventListener("change", () => {

@@ -26,11 +26,11 @@ export async function refresh(part) {
   }
   for (const one of part.querySelectorAll("details")) if (open.has(one.textContent.trim())) one.open = true;
   if (focus) document.getElementById(focus)?.focus();
-  loadIn(part);
+  loadWithin(part);
 }
 
 /** Load the parts within that are still empty, once they are near the screen. */
-export function loadIn(root) {
+export function loadWithin(root) {
   const waiting = [...root.querySelectorAll("[data-part]")].filter((part) => !part.firstElementChild);
   if (!waiting.length) return;
   const watch = new IntersectionObserver((seen) => {

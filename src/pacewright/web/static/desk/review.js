@@ -3,7 +3,7 @@
 import { call, say } from "./api.js";
 import { tell } from "./forms.js";
 import { Drawn, drawDots, drawSpeed } from "./strokes.js";
-import { drawIn, el } from "./svg.js";
+import { drawWithin, el } from "./svg.js";
 import { Clip } from "./clip.js";
 
 const byId = (id) => document.getElementById(id);
@@ -215,7 +215,7 @@ byId("take-back").addEventListener("click", async () => {
 
 if (raw.curve) {
   show(raw);
-  again = drawIn(box, draw);
+  again = drawWithin(box, draw);
   buttons();
   clip?.start();
 } else {

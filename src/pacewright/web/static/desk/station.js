@@ -2,7 +2,7 @@
 
 import { call, say } from "./api.js";
 import { tell } from "./forms.js";
-import { drawIn, el, scale, ticks } from "./svg.js";
+import { drawWithin, el, scale, ticks } from "./svg.js";
 import { puttText, signed, strokeUnit, units } from "./units.js";
 import { BeatPlayer } from "../practice/beat.js";
 
@@ -44,7 +44,7 @@ async function ask() {
     byId("station-words").textContent = station.words;
     byId("station-status").textContent = "";
     if (again) again();
-    else again = drawIn(box, draw);
+    else again = drawWithin(box, draw);
   } catch (error) {
     tell(byId("station-status"), error);
   }

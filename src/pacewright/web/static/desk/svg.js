@@ -44,7 +44,7 @@ export function interpolate(at, values, where) {
 }
 
 /** Draw into a box at its width, and again whenever that changes. */
-export function drawIn(box, draw) {
+export function drawWithin(box, draw) {
   let width = 0;
   const again = () => {
     const now = Math.floor(box.clientWidth - parseFloat(getComputedStyle(box).paddingLeft) * 2);
