@@ -37,12 +37,13 @@ export class Recorder {
     if (this.recorder?.state === "recording") this.recorder.stop();
   }
 
-  finish() {
-    const type = this.recorder.mimeType.split(";")[0];
-    const ending = type === "video/mp4" ? "mp4" : "webm";
+  async finish() {
+    const made = new Blob(this.pieces, { type: this.recorder.mimeType.split(";")[0] });
+    const whole = this.withPicture ? made : await asWave(made);
+    const ending = { "video/mp4": "mp4", "audio/wav": "wav" }[whole.type] ?? "webm";
     const moment = new Date().toISOString().slice(0, 19).replaceAll(":", "-");
     const name = `${say(this.withPicture ? "capture.clip" : "capture.sound")}-${moment}.${ending}`;
-    this.onFile(new File(this.pieces, name, { type, lastModified: Date.now() }));
+    this.onFile(new File([whole], name, { type: whole.type, lastModified: Date.now() }));
     this.recorder = null;
   }
 
@@ -52,4 +53,28 @@ export class Recorder {
     this.preview.srcObject = null;
     this.stream = null;
   }
+}
+
+/** Recorded sound as a WAV of 16 bits, which every program reads; browsers record it packed, each in its own way. */
+async function asWave(blob) {
+  const context = new AudioContext();
+  const sound = await context.decodeAudioData(await blob.arrayBuffer());
+  await context.close();
+  const samples = sound.getChannelData(0);
+  const bytes = new DataView(new ArrayBuffer(44 + 2 * samples.length));
+  const word = (at, text) => [...text].forEach((c, k) => bytes.setUint8(at + k, c.charCodeAt(0)));
+  word(0, "RIFF");
+  bytes.setUint32(4, 36 + 2 * samples.length, true);
+  word(8, "WAVEfmt ");
+  bytes.setUint32(16, 16, true);
+  bytes.setUint16(20, 1, true);
+  bytes.setUint16(22, 1, true);
+  bytes.setUint32(24, sound.sampleRate, true);
+  bytes.setUint32(28, 2 * sound.sampleRate, true);
+  bytes.setUint16(32, 2, true);
+  bytes.setUint16(34, 16, true);
+  word(36, "data");
+  bytes.setUint32(40, 2 * samples.length, true);
+  samples.forEach((value, k) => bytes.setInt16(44 + 2 * k, Math.round(Math.max(-1, Math.min(1, value)) * 32767), true));
+  return new Blob([bytes], { type: "audio/wav" });
 }
