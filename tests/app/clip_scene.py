@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import chain
 from pathlib import Path
 
 import av
@@ -98,6 +100,10 @@ class Scene:
 
     def pictures(self) -> list[np.ndarray]:
         """RGB pictures, upright."""
+        return list(self.each_picture())
+
+    def each_picture(self) -> Iterator[np.ndarray]:
+        """RGB pictures, upright, one by one."""
         width, height = self.size_px
         rng = np.random.default_rng(0)
         ground = cv2.GaussianBlur(
@@ -105,7 +111,8 @@ class Scene:
         )
         ground = np.clip(np.array([88, 122, 70]) + ground[..., None] * [1, 1, 0.7], 0, 255).astype(np.uint8)
         track = self.track()
-        return [self._picture(ground, track, k) for k in range(track.frame.size)]
+        for k in range(track.frame.size):
+            yield self._picture(ground, track, k)
 
     def _picture(self, ground: np.ndarray, track: ClipTrack, k: int) -> np.ndarray:
         dx, dy = track.camera_px[k]
@@ -127,7 +134,7 @@ def _disc(picture: np.ndarray, place: FloatArray, radius: float, colour: tuple[i
 
 def write_clip(
     path: Path,
-    pictures: list[np.ndarray],
+    pictures: Iterable[np.ndarray],
     play_rate_hz: float,
     *,
     codec: str = "libx264",
@@ -137,17 +144,19 @@ def write_clip(
     """Encode pictures; ``quarter_turns`` lays them on their side and says so in the file."""
     with av.open(str(path), "w") as container:
         stream = container.add_stream(codec, rate=Fraction(play_rate_hz).limit_denominator(1001))
-        laid = [np.ascontiguousarray(np.rot90(picture, quarter_turns)) for picture in pictures]
-        stream.height, stream.width = laid[0].shape[:2]
+        laid = (np.ascontiguousarray(np.rot90(picture, quarter_turns)) for picture in pictures)
+        first = next(laid)
+        stream.height, stream.width = first.shape[:2]
         stream.pix_fmt = "yuvj420p" if codec == "mjpeg" else "yuv420p"
         if quarter_turns:
             stream.set_display_rotation(-90 * quarter_turns)  # counter-clockwise, as the file counts
         sound = container.add_stream("aac", rate=48000, layout="stereo") if sound_hz else None
-        for picture in laid:
+        count = 0
+        for count, picture in enumerate(chain([first], laid), start=1):
             container.mux(stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")))
         container.mux(stream.encode())
         if sound is not None and sound_hz:
-            seconds = len(pictures) / play_rate_hz
+            seconds = count / play_rate_hz
             tone = 0.3 * np.sin(2 * np.pi * sound_hz * np.arange(int(48000 * seconds)) / 48000)
             for start in range(0, tone.size - 1024, 1024):
                 piece = np.tile(tone[start : start + 1024], (2, 1)).astype(np.float32)

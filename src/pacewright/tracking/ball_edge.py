@@ -15,12 +15,12 @@ from numpy.typing import NDArray
 from pacewright.core.recording import FloatArray
 from pacewright.tracking.keep import Kept, clipped
 
-_RAYS = 64
+_RAYS = 48
 _STEP_PX = 0.5
 _SHARPEST_PX = 1.5
 _SHUTTER_SHARES = (0.0, 0.15, 0.3, 0.45, 0.6, 0.8, 1.0)
 _TRIED = 8
-_ROUNDS = 6
+_ROUNDS = 4
 _LEAST_SCATTER_PX = 0.25
 LEAST_AGREEMENT = 0.35
 """Share of the rays whose edges must lie on the circle."""

@@ -51,7 +51,7 @@ def follow_ball(kept: Kept, disc: Disc, left_at: int, rate_hz: float) -> BallPat
         return None
     rest, radius = measured
     edge = BallEdge(kept, rest, radius)
-    early = range(0, max(start - _LAST_REST, 0), max(round(rate_hz / 30), 1))
+    early = range(0, max(start - _LAST_REST, 0), max(round(rate_hz / 12), 1))
     k_rest, centre_rest = _lying(edge, (*early, *range(max(start - _LAST_REST, 0), start)))
     if k_rest.size < 3:
         return None

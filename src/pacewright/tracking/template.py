@@ -17,14 +17,15 @@ from numpy.typing import NDArray
 
 from pacewright.core.recording import FloatArray
 
-_MOST_POINTS = 2500
-_ROUNDS = 12
-_SMALL_STEP_PX = 0.01
+_MOST_POINTS = 1600
+_ROUNDS, _TRUSTED_ROUNDS = 10, 3
+_SMALL_STEP_PX = 0.02
 _ALIKE, _HARDLY_ALIKE, _TRUST = 0.97, 0.4, 2.0
 _NOISE_LEVELS = 120.0
 """Weighs what is known of turn and size against the points, whose errors go together."""
 
 Image = NDArray[np.float32]
+_Place = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,60 +127,67 @@ class Template:
         With ``held`` its turn and size are known beforehand, more or less.
         """
         x, y = float(start.x_px - corner[0]), float(start.y_px - corner[1])
-        now = (x, y, float(start.turn_rad), float(start.size))
-        seen = self._value
-        for trust in (False, True):
-            for _ in range(_ROUNDS):
-                seen = self._seen(picture, now).astype(np.float32)
-                moved = self._moved(now, self._step(seen, now, held, trust))
-                if moved is None:
-                    break
-                now, change_px = moved
-                if change_px < _SMALL_STEP_PX:
-                    break
+        now: _Place = (x, y, float(start.turn_rad), float(start.size))
+        now, seen = self._settled(picture, now, held, self._columns, _ROUNDS)
+        likeness = self._likeness(seen)
+        if _HARDLY_ALIKE < likeness < _ALIKE:
+            now, seen = self._settled(picture, now, held, self._trusted(seen), _TRUSTED_ROUNDS)
             likeness = self._likeness(seen)
-            if likeness > _ALIKE or likeness < _HARDLY_ALIKE:
-                break
         return Pose(now[0] + corner[0], now[1] + corner[1], now[2], now[3], likeness)
 
-    def _step(
-        self, seen: Image, now: tuple[float, float, float, float], held: Held | None, trust: bool
-    ) -> FloatArray:
-        """Movement, turn and growth times gain, gain and offset, by least squares.
+    def _settled(
+        self, picture: NDArray[np.uint8], now: _Place, held: Held | None, weighted: Image, rounds: int
+    ) -> tuple[_Place, Image]:
+        """The place reached by least squares with the points weighted so, and the picture there.
 
-        With ``trust`` by the points that look as they should: ground seen past the edge does not count.
+        Each step solves for movement, turn and growth times gain, gain and offset; with ``held`` turn and
+        size pull towards what is known of them.
         """
-        normal, wanted = self._normal.copy(), None
-        if trust:
-            off = np.abs(seen - self._columns[:, -2:] @ self._levels(seen))
-            weight = 1.0 / (1.0 + (off / (_TRUST * (1.48 * float(np.median(off)) + 1.0))) ** 2) ** 2
-            weighted = self._columns * weight[:, None]
-            normal, wanted = (self._columns.T @ weighted).astype(np.float64), weighted.T @ seen
-        if wanted is None:
-            wanted = self._columns.T @ seen
+        if weighted is self._columns:
+            normal = self._normal.copy()
+        else:
+            normal = (self._columns.T @ weighted).astype(np.float64)
+        precisions = (0.0, 0.0)
         if held is not None and not self._moves_only:
-            aims = (
-                (2, now[2] - held.turn_rad, held.turn_sd_rad),
-                (3, 1.0 - held.size / now[3], held.size_sd),
-            )
-            for column, aim, sd in aims:
-                precision = (_NOISE_LEVELS / sd) ** 2
-                normal[column, column] += precision
-                wanted[column] += precision * aim
-        return np.asarray(np.linalg.solve(normal + 1e-6 * np.diag(np.diag(normal)), wanted))
+            precisions = ((_NOISE_LEVELS / held.turn_sd_rad) ** 2, (_NOISE_LEVELS / held.size_sd) ** 2)
+            normal[2, 2] += precisions[0]
+            normal[3, 3] += precisions[1]
+        solve = np.linalg.inv(normal + 1e-6 * np.diag(np.diag(normal)))
+        seen = self._value
+        for _ in range(rounds):
+            seen = self._seen(picture, now)
+            wanted = weighted.T @ seen
+            if held is not None and not self._moves_only:
+                wanted[2] += precisions[0] * (now[2] - held.turn_rad)
+                wanted[3] += precisions[1] * (1.0 - held.size / now[3])
+            moved = self._moved(now, solve @ wanted)
+            if moved is None:
+                break
+            now, change_px = moved
+            if change_px < _SMALL_STEP_PX:
+                break
+        return now, seen
 
-    def _seen(self, picture: NDArray[np.uint8], now: tuple[float, float, float, float]) -> NDArray[Any]:
+    def _trusted(self, seen: Image) -> Image:
+        """The columns weighted by how much each point looks as it should: ground past the edge does not
+        count.
+        """
+        off = np.abs(seen - self._columns[:, -2:] @ self._levels(seen))
+        usual = 1.48 * float(np.median(off)) + 1.0
+        weight = 1.0 / (1.0 + (off / (_TRUST * usual)) ** 2) ** 2
+        return np.asarray(self._columns * weight[:, None], dtype=np.float32)
+
+    def _seen(self, picture: NDArray[np.uint8], now: _Place) -> Image:
         import cv2
 
         x, y, turn, size = now
         c, s = size * math.cos(turn), size * math.sin(turn)
         map_x = c * self._offset[0] - s * self._offset[1] + np.float32(x)
         map_y = s * self._offset[0] + c * self._offset[1] + np.float32(y)
-        return cv2.remap(picture, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).ravel()
+        seen = cv2.remap(picture, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        return np.asarray(seen.ravel(), dtype=np.float32)
 
-    def _moved(
-        self, now: tuple[float, float, float, float], step: NDArray[Any]
-    ) -> tuple[tuple[float, float, float, float], float] | None:
+    def _moved(self, now: _Place, step: FloatArray) -> tuple[_Place, float] | None:
         """The pose after one step, and how far it goes at most; None when the picture has no contrast
         there.
 
