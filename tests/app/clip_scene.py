@@ -140,6 +140,7 @@ def write_clip(
     codec: str = "libx264",
     quarter_turns: int = 0,
     sound_hz: float | None = None,
+    bit_rate: int | None = None,
 ) -> None:
     """Encode pictures; ``quarter_turns`` lays them on their side and says so in the file."""
     with av.open(str(path), "w") as container:
@@ -148,12 +149,16 @@ def write_clip(
         first = next(laid)
         stream.height, stream.width = first.shape[:2]
         stream.pix_fmt = "yuvj420p" if codec == "mjpeg" else "yuv420p"
+        if bit_rate is not None:
+            stream.bit_rate = bit_rate
+            stream.options = {"preset": "superfast"}
         if quarter_turns:
             stream.set_display_rotation(-90 * quarter_turns)  # counter-clockwise, as the file counts
         sound = container.add_stream("aac", rate=48000, layout="stereo") if sound_hz else None
         count = 0
-        for count, picture in enumerate(chain([first], laid), start=1):
+        for picture in chain([first], laid):
             container.mux(stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")))
+            count += 1
         container.mux(stream.encode())
         if sound is not None and sound_hz:
             seconds = count / play_rate_hz
