@@ -406,9 +406,7 @@ def test_text_that_cannot_be_kept_is_refused_and_breaks_nothing(kind: str, text:
             assert home("GET", "/players", params={"search": text}).status_code == 422
 
 
-@pytest.mark.parametrize(
-    "page", ["/", "/players", "/players/{player}", "/sessions/{session}", "/settings"]
-)
+@pytest.mark.parametrize("page", ["/", "/players", "/players/{player}", "/sessions/{session}", "/settings"])
 def test_a_script_in_a_name_stays_text(home: Caller, page: str) -> None:
     hostile = f"{SCRIPT}\"'><img src=x onerror=alert(1)>"
     player = home.make("/players", {"name": hostile, "notes": hostile})["id"]
