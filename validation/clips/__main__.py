@@ -1,6 +1,7 @@
 """Render the clips, let the tool measure them, compare with the truth: ``python -m validation.clips``.
 
-A full run rewrites docs/validation-clips.md; a part of the clips (``--only``) is printed instead.
+A full run takes hours on two cores and rewrites docs/validation-clips.md. ``--at-hand`` does so for the clips
+that are rendered already, which the page then says; a part of the clips (``--only``) is printed instead.
 """
 
 from __future__ import annotations
@@ -14,10 +15,10 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
 
-from validation.clips.build import Clip, build
+from validation.clips.build import Clip
 from validation.clips.catalogue import catalogue
 from validation.clips.page import details, page, summary
-from validation.clips.score import score
+from validation.clips.score import is_rendered, rendered, score
 
 OUTPUT = Path(__file__).parents[2] / "docs" / "validation-clips.md"
 
@@ -31,6 +32,7 @@ def main() -> int:
     parser.add_argument("--workers", type=int, default=1, help="processes at once")
     parser.add_argument("--list", action="store_true", help="print the names and stop")
     parser.add_argument("--render", action="store_true", help="render into --into and stop")
+    parser.add_argument("--at-hand", action="store_true", help="only clips that are rendered already")
     parser.add_argument("--into", type=Path, default=Path(tempfile.gettempdir()) / "pacewright-clips",
                         help="where rendered clips are kept")  # fmt: skip
     chosen = parser.parse_args()
@@ -43,6 +45,8 @@ def main() -> int:
         for clip in clips:
             _render(clip, chosen.into)
         return 0
+    if chosen.at_hand:
+        clips = [clip for clip in clips if is_rendered(clip, chosen.into)]
     results = []
     # Processes start anew: a fork after OpenCV was used can hang.
     with ProcessPoolExecutor(chosen.workers, mp_context=multiprocessing.get_context("spawn")) as pool:
@@ -55,14 +59,14 @@ def main() -> int:
         groups = list(dict.fromkeys(result.group for result in results))
         print("\n".join([*summary(results, groups), "", *details(results)]))
     else:
-        OUTPUT.write_text(page(results), encoding="utf-8")
+        OUTPUT.write_text(page(results, of=len(catalogue())), encoding="utf-8")
         print(f"written: {OUTPUT.name}")
     return 0
 
 
 def _render(clip: Clip, folder: Path) -> None:
     start = time.perf_counter()
-    path = build(clip, folder)
+    path = rendered(clip, folder)
     print(f"{path.name}: {time.perf_counter() - start:.0f} s", flush=True)
 
 

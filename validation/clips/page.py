@@ -37,10 +37,11 @@ error exceeds four of their stated standard uncertainties, then the number of cl
 """
 
 
-def page(results: Sequence[Result]) -> str:
-    """The whole page."""
+def page(results: Sequence[Result], of: int) -> str:
+    """The whole page, for these results ``of`` so many clips in the catalogue."""
+    part = f"{len(results)} of the {of} clips of the catalogue are measured here."
     groups = list(dict.fromkeys(result.group for result in results))
-    parts = [INTRODUCTION, *summary(results, groups)]
+    parts = [INTRODUCTION, part, "", *summary(results, groups)]
     for group in groups:
         parts += ["", f"## {group}", "", *details([result for result in results if result.group == group])]
     return "\n".join(parts) + "\n"

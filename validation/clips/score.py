@@ -72,15 +72,25 @@ class Result:
 
 def rendered(clip: Clip, folder: Path) -> Path:
     """The clip's file, rendered unless this very clip was rendered before by this very code."""
+    path = _place(clip, folder)
+    if not is_rendered(clip, folder):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        build(clip, path.parent)
+    return path
+
+
+def is_rendered(clip: Clip, folder: Path) -> bool:
+    """Whether the clip lies there, whole."""
+    path = _place(clip, folder)
+    return path.exists() and path.with_suffix(".truth.json").exists()
+
+
+def _place(clip: Clip, folder: Path) -> Path:
+    """Where the clip's file lies, by its description and the code that renders it."""
     here = Path(__file__).parent
     code = b"".join((here / f"{name}.py").read_bytes() for name in RENDERERS)
     key = hashlib.sha256(code + repr(clip).encode()).hexdigest()[:16]
-    own = folder / key
-    path = own / clip.file_name
-    if not (path.exists() and path.with_suffix(".truth.json").exists()):
-        own.mkdir(parents=True, exist_ok=True)
-        build(clip, own)
-    return path
+    return folder / key / clip.file_name
 
 
 def score(clip: Clip, folder: Path) -> Result:

@@ -21,6 +21,9 @@ _SHARPEST_PX = 1.5
 _SHUTTER_SHARES = (0.0, 0.15, 0.3, 0.45, 0.6, 0.8, 1.0)
 _TRIED = 8
 _ROUNDS = 4
+_WIDE, _NARROW = 0.45, 0.25
+_LOOKED_AT_TWICE = 48
+"""Frames after the ball has left whose places the launch speed is taken from."""
 _LEAST_SCATTER_PX = 0.25
 LEAST_AGREEMENT = 0.35
 """Share of the rays whose edges must lie on the circle."""
@@ -35,18 +38,19 @@ class BallEdge:
         self._rays = np.column_stack([np.cos(angles), np.sin(angles)])
         self.shutter_share = 0.0
 
-    def find(self, k: int, place: FloatArray, smear: FloatArray | None = None) -> tuple[FloatArray, float]:
-        """The centre near ``place`` (2,) in the k-th frame, smeared along ``smear`` (2,) pixels, and the
-        share of rays that agree with it (0 where there is nothing).
+    def find(self, k: int, place: FloatArray) -> tuple[FloatArray, float]:
+        """The centre near ``place`` (2,) in the k-th frame, to a pixel where it is smeared, and the share
+        of rays that agree with it (0 where there is nothing).
         """
-        smear = np.zeros(2) if smear is None else smear
-        centre, agreement = place, 0.0
-        for spread in (0.45, 0.25):
-            found = self._once(k, centre, smear, spread)
-            if found is None:
-                return place, 0.0
-            centre, agreement = found
-        return (centre, agreement) if np.hypot(*(centre - place)) < 0.6 * self.radius else (place, 0.0)
+        return self._within(k, place, np.zeros(2), _WIDE)
+
+    def _within(
+        self, k: int, place: FloatArray, smear: FloatArray, spread: float
+    ) -> tuple[FloatArray, float]:
+        found = self._once(k, place, smear, spread)
+        if found is None or np.hypot(*(found[0] - place)) > 0.6 * self.radius:
+            return place, 0.0
+        return found
 
     def refined(
         self, ks: NDArray[np.int64], places: FloatArray, direction: FloatArray
@@ -57,7 +61,9 @@ class BallEdge:
         fine, agreement = places.copy(), np.zeros(ks.size)
         for j, k in enumerate(ks):
             smear = self.shutter_share * max(float(step[j]), 0.0) * direction
-            fine[j], agreement[j] = self.find(int(k), places[j], smear)
+            fine[j], agreement[j] = self._within(int(k), places[j], smear, _NARROW)
+            if k - ks[0] < _LOOKED_AT_TWICE:
+                fine[j], agreement[j] = self._within(int(k), fine[j], smear, _NARROW)
         return fine, agreement
 
     def _shutter(
