@@ -231,7 +231,8 @@ def main() -> int:
         "## A simulated tour player",
         "",
         "Spread of distance 8 %, of direction 1.02°, aim 1 ft past and 5 % past beyond 20 ft, against",
-        "Broadie's counts and the table after him. The same player rolls the ball in [physics](validation-physics.md).",
+        "Broadie's counts and the table after him. "
+        "The same player rolls the ball in [physics](validation-physics.md).",
         "",
         *tour_table(),
     ]

@@ -1,9 +1,9 @@
 """A simulated tour player on a level green, putting until the ball is in, against counts of real ones.
 
 The player is that of `coaching.on_the_green`, here on the simulated green: the line is missed by 1.02° and
-the length by 8 % (standard deviations). Both belong to the rule by which they were fitted (Gelman's case study of Broadie's counts, 2019): a putt drops when its line brings the
-whole ball over the hole and it would have come to rest 0 to 3 ft past. The player aims past the hole. By how
-much is the strategy:
+the length by 8 % (standard deviations). Both belong to the rule by which they were fitted (Gelman's case
+study of Broadie's counts, 2019): a putt drops when its line brings the whole ball over the hole and it would
+have come to rest 0 to 3 ft past. The player aims past the hole. By how much is the strategy:
 
 - `one_foot_past`: 1 ft whatever the length, as in the case study;
 - `long_putts_firmly`: 1 ft up to 20 ft, and 5 % of the length beyond. 1 ft at 20 ft leaves 28 % of the putts

@@ -53,8 +53,8 @@ _STATION_DEFINITIONS = (
 )  # fmt: skip
 
 CAUTION = (
-    "A report describes the strokes and putts that were recorded, with their uncertainty; it does not replace a "
-    "coach's eye. Take breaks, stop on pain, and see a qualified health professional if pain stays."
+    "A report describes the strokes and putts that were recorded, with their uncertainty; it does not "
+    "replace a coach's eye. Take breaks, stop on pain, and see a qualified health professional if pain stays."
 )
 
 

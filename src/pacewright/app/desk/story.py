@@ -20,9 +20,9 @@ from pacewright.app.desk.players import player_lines
 from pacewright.app.desk.practice import active_plan
 from pacewright.app.desk.putts import core_putts, session_label
 from pacewright.app.desk.sessions import select_sessions, session_views
+from pacewright.app.desk.story_views import SpreadOnDay, StoryView, TodayView, Told
 from pacewright.app.desk.strokes import find_findings
 from pacewright.app.desk.telling import story_figures
-from pacewright.app.desk.views import SpreadOnDay, StoryView, TodayView, Told
 from pacewright.records.schema import Digest, Job, Plan, Player, Putt, Putter, Session, Stroke
 from pacewright.records.schema.base import now
 

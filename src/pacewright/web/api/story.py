@@ -8,7 +8,7 @@ from uuid import UUID
 from fastapi import Query, Response
 
 from pacewright.app.desk.reports import ReportRequest
-from pacewright.app.desk.views import StoryView, TodayView, Told
+from pacewright.app.desk.story_views import StoryView, TodayView, Told
 from pacewright.core.display import Units
 from pacewright.web.api.common import DeskDep, part, sayable
 from pacewright.web.sending import attachment
