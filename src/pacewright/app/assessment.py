@@ -122,6 +122,11 @@ def assess_recording(
         for stroke in analyse(recording, with_curve=options.curves, progress=progress)
     )
     remarks = recording.remarks
+    if recording.clip is not None and "capture_rate_hz" not in recording.provenance.settings:
+        from pacewright.app.clip_sound import sound_remark
+
+        heard = sound_remark(recording.provenance.source, strokes)
+        remarks = remarks if heard is None else (*remarks, heard)
     if not strokes:
         remarks = (*remarks, _no_stroke(recording))
     findings = tuple(find(strokes, baseline=options.baseline))

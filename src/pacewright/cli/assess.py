@@ -113,7 +113,7 @@ def _show(assessments: list[Assessment], across: list[Finding], units: Units) ->
     console = Console(highlight=False)
     for assessment in assessments:
         rehearsals = len(assessment.strokes) - len(assessment.putts)
-        counted = f"{len(assessment.putts)} putts, {rehearsals} rehearsal strokes"
+        counted = f"{_counted(len(assessment.putts), 'putt')}, {_counted(rehearsals, 'rehearsal stroke')}"
         console.print(f"\n{assessment.source}: {counted}", style="bold", markup=False)
         if assessment.strokes:
             console.print(_table(assessment, units))
@@ -124,6 +124,10 @@ def _show(assessments: list[Assessment], across: list[Finding], units: Units) ->
     if across:
         console.print("\nAll recordings together", style="bold")
         _show_findings(console, across)
+
+
+def _counted(n: int, what: str) -> str:
+    return f"{n} {what}" if n == 1 else f"{n} {what}s"
 
 
 def _table(assessment: Assessment, units: Units) -> object:

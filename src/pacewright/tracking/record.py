@@ -21,10 +21,10 @@ from pacewright.tracking.assemble import (
     joined,
     to_picture,
 )
-from pacewright.tracking.ball_path import follow_ball
+from pacewright.tracking.ball_path import BallPath, follow_ball
 from pacewright.tracking.camera import as_first
 from pacewright.tracking.clip import Clip, Plane, capture_times, open_clip, sha256_of
-from pacewright.tracking.head import follow_head
+from pacewright.tracking.head import HeadPath, follow_head
 from pacewright.tracking.options import ClipOptions, Span
 from pacewright.tracking.point import PointPath, follow_point
 from pacewright.tracking.scale import Scale, scale_of
@@ -33,6 +33,7 @@ from pacewright.tracking.strip import Strip
 from pacewright.tracking.view import is_left_handed, view_of
 from pacewright.tracking.watch import SLOWEST_CAMERA_HZ, Stretch, Watch
 
+_COMING_FRAMES, _MET_DIAMETERS = 6, 1.5
 _BALL_PLACE_SD_PX = 0.15
 """Errors of the ball's place that go with light, shadow and smear, seen on rendered clips."""
 Progress = Callable[[float], None]
@@ -83,10 +84,28 @@ def _follow(stretch: Stretch, rate_hz: float, said: View | None, up: FloatArray)
     head = follow_head(strip, plan)
     if isinstance(head, str):
         return head
+    if not _meets(head, ball):
+        return None
     motion = np.array([frame.motion for frame in stretch.kept.frames])
     side = strip.player_side(plan.address) if view == "above" else None
     left_handed = is_left_handed(view, ball.direction, up, side)
     return FollowedPutt(stretch.kept.index, motion, ball, head, strip.rest, plan.top, view, left_handed)
+
+
+def _meets(head: HeadPath, ball: BallPath) -> bool:
+    """Whether the head comes forward to the ball as it leaves: what leaves without being met was not
+    struck.
+    """
+    s = (head.place_px - head.place_px[head.k == head.address][0]) @ ball.direction / (2 * ball.radius_px)
+    coming = (head.k < ball.left) & (head.k >= ball.left - _COMING_FRAMES)
+    leaving = ball.k >= ball.left
+    if coming.sum() < 2:
+        return False
+    at_contact = float(s[coming][-1])
+    head_speed = float(np.polyfit(head.k[coming], s[coming], 1)[0])
+    away = (ball.centre_px[leaving] - ball.centre_px[0]) @ ball.direction / (2 * ball.radius_px)
+    ball_speed = float(np.polyfit(ball.k[leaving][:6], away[:6], 1)[0])
+    return abs(at_contact) < _MET_DIAMETERS and 0.2 * ball_speed < head_speed < 2.0 * ball_speed
 
 
 def _nothing(watch: Watch, reasons: list[str]) -> str:
@@ -134,7 +153,10 @@ def _recording(
         mirrored=left_handed,
         scale_relative_sd=scale.relative_sd,
         ball_place_sd_m=_BALL_PLACE_SD_PX / scale.px_per_m,
-        remarks=_remarks(clip, rate_hz if inferred else None),
+        remarks=(
+            *_remarks(clip, rate_hz if inferred else None),
+            _seen(view, left_handed, upright.turn @ axes.along, options),
+        ),
         clip=clip_track(putts, time_s, info, view, left_handed, scale, axes),
     )
 
@@ -178,6 +200,18 @@ def _remarks(clip: Clip, inferred_hz: float | None) -> tuple[Remark, ...]:
             )
         )
     return tuple(remarks)
+
+
+def _seen(view: View, left_handed: bool, along: FloatArray, options: ClipOptions) -> Remark:
+    """From where it was filmed, for whom, and which way: found, shown, and to be set where it is wrong."""
+    sides = {(1, 0): "right", (-1, 0): "left", (0, 1): "bottom", (0, -1): "top"}
+    side = min(sides, key=lambda way: -float(np.dot(way, along)))
+    where = "from above" if view == "above" else "from in front"
+    hand = "left" if left_handed else "right"
+    text = f"Filmed {where}; the putt goes to the picture's {sides[side]}; a {hand}-handed player."
+    if options.view is None:
+        text += " If that is wrong, say so with --view and --left-handed."
+    return Remark("clip-view", text)
 
 
 def _recording_of_point(path: Path, clip: Clip, options: ClipOptions, progress: Progress | None) -> Recording:
