@@ -1,6 +1,6 @@
 """A real film that nobody made for the purpose: a pendulum's bob, followed on its circle; no ball in it.
 
-Source and licence: tests/data/pendulum-film. The camera is held by hand, so that the pivot drifts by some pixels.
+Source and licence: tests/data/pendulum-film. The camera is held by hand: the pivot drifts by some pixels.
 """
 
 from __future__ import annotations

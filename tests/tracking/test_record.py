@@ -129,3 +129,13 @@ def test_options_as_typed() -> None:
     assert parse_place("640,410") == (640.0, 410.0)
     assert parse_capture_rate("240") == 240.0
     assert AssessOptions().clip is None
+
+
+def test_a_place_on_the_head_given_by_hand_helps(clip: Path) -> None:
+    x, y = SCENE.track().head_px[0]
+    track = record(clip, ClipOptions(head_px=(x, y))).clip
+    assert track is not None
+    seen = np.isfinite(track.head_px[:, 0])
+    off = track.head_px[seen] - SCENE.track().head_px[track.frame[seen]]
+    off -= np.median(off, axis=0)
+    assert float(np.sqrt(np.mean(off[:, 0] ** 2))) < 0.8

@@ -20,6 +20,7 @@ _LOST_FRAMES = 6
 _STILL_FRAMES = 5
 _SMEAR_STEP_PX = 1.5
 _TURN_SD_RAD = 0.01
+_HINTED_DIAMETERS = (0.4, 1.0)
 _LESS_ALIKE, _NEW_LOOK_DIAMETERS = 0.8, 0.5
 _HEAD_TOP_DIAMETERS, _HEAD_SOLE_DIAMETERS = 0.35, 0.5
 """A head stands from the ground to about three quarters of a ball's height: common practice, no source."""
@@ -37,9 +38,11 @@ class HeadPath:
     address: int
 
 
-def follow_head(strip: Strip, plan: HeadPlan) -> HeadPath | str:
-    """The head's path through the stretch; or why there is none."""
-    made = _template(strip, plan)
+def follow_head(strip: Strip, plan: HeadPlan, hint_px: FloatArray | None) -> HeadPath | str:
+    """The head's path through the stretch; or why there is none. ``hint_px`` (2,) is a place on it at
+    address.
+    """
+    made = _template(strip, plan, hint_px)
     if isinstance(made, str):
         return made
     template, start = made
@@ -59,7 +62,7 @@ def follow_head(strip: Strip, plan: HeadPlan) -> HeadPath | str:
     )
 
 
-def _template(strip: Strip, plan: HeadPlan) -> tuple[Template, Pose] | str:
+def _template(strip: Strip, plan: HeadPlan, hint_px: FloatArray | None) -> tuple[Template, Pose] | str:
     """The head as it looks at address, and where it is there."""
     kept = strip.kept
     box = strip.box
@@ -68,8 +71,10 @@ def _template(strip: Strip, plan: HeadPlan) -> tuple[Template, Pose] | str:
     )
     picture = np.mean([kept.cut(k, box) for k in stills], axis=0).astype(np.float32)
     mask = _outline(strip, plan, picture)
+    if hint_px is not None:
+        mask = _pointed_at(mask, strip, hint_px, picture.shape)
     if mask is None:
-        return "the head cannot be told from the ground at address"
+        return "the head cannot be told from the ground at address; say where it is with --head x,y"
     rows, columns = np.nonzero(mask)
     # The point that is followed lies on the ball's line, so that the head's turning does not move it along.
     centroid = np.array([columns.mean() + box[0], rows.mean() + box[1]])
@@ -84,6 +89,36 @@ def _template(strip: Strip, plan: HeadPlan) -> tuple[Template, Pose] | str:
         reference - np.array([x0, y0]),
     )
     return template, Pose(reference[0] + box[0], reference[1] + box[1], likeness=1.0)
+
+
+def _pointed_at(
+    mask: NDArray[np.bool_] | None, strip: Strip, hint_px: FloatArray, shape: tuple[int, ...]
+) -> NDArray[np.bool_] | None:
+    """The part of what stands there that the place given by hand lies on; a head's size around it without
+    one.
+    """
+    import cv2
+
+    x, y = (round(float(v)) for v in hint_px - np.array(strip.box[:2]))
+    if mask is not None and 0 <= y < shape[0] and 0 <= x < shape[1]:
+        _, labels = cv2.connectedComponents(mask.astype(np.uint8))
+        if labels[y, x]:
+            return np.asarray(labels == labels[y, x])
+    return _around(strip, hint_px, shape)
+
+
+def _around(strip: Strip, hint_px: FloatArray, shape: tuple[int, ...]) -> NDArray[np.bool_] | None:
+    """A head's size around the place given by hand, in the strip's box; None when the place is outside it."""
+    x0, y0, _, _ = strip.box
+    y, x = np.mgrid[: shape[0], : shape[1]]
+    dx, dy = x + x0 - hint_px[0], y + y0 - hint_px[1]
+    along = np.abs(dx * strip.path.direction[0] + dy * strip.path.direction[1])
+    across = np.abs(dx * strip.across[0] + dy * strip.across[1])
+    half = _HINTED_DIAMETERS if strip.view == "above" else _HINTED_DIAMETERS[::-1]
+    d = strip.diameter_px
+    off_ball = np.hypot(x + x0 - strip.rest[0], y + y0 - strip.rest[1]) > 0.56 * d
+    mask = (along < half[0] * d) & (across < half[1] * d) & off_ball
+    return mask if mask.sum() > 0.1 * d * d else None
 
 
 def _outline(strip: Strip, plan: HeadPlan, picture: Image) -> NDArray[np.bool_] | None:

@@ -49,6 +49,7 @@ def record(
     path, options = Path(path), options or ClipOptions()
     with open_clip(path) as clip:
         up = Upright(clip.info).plane_direction(np.array([0.0, -1.0]))
+        hint_px = _place_on_plane(options.head_px, Upright(clip.info))
         watch = Watch(clip, up, options.view, options.capture_rate_hz, progress)
         putts: list[FollowedPutt] = []
         reasons: list[str] = []
@@ -56,20 +57,22 @@ def record(
         for stretch in watch.stretches():
             if first is None:
                 first = stretch.kept.frames[stretch.kept.wholes[0]].whole
-            followed = _follow(stretch, watch.rate_hz, options.view, up)
+            followed = _follow(stretch, watch.rate_hz, options.view, up, hint_px)
             if isinstance(followed, str):
                 reasons.append(followed)
             elif followed is not None:
                 putts.append(followed)
         if putts and first is not None:
             return _recording(path, clip, np.array(watch.ticks), putts, first, options)
-    if options.head_px is not None and not reasons:
+    if options.head_px is not None and (isinstance(options.scale, Span) or not reasons):
         with open_clip(path) as clip:
             return _recording_of_point(path, clip, options, progress)
     raise ReadError(f"{path.name}: {_nothing(watch, reasons)}")
 
 
-def _follow(stretch: Stretch, rate_hz: float, said: View | None, up: FloatArray) -> FollowedPutt | str | None:
+def _follow(
+    stretch: Stretch, rate_hz: float, said: View | None, up: FloatArray, hint_px: FloatArray | None
+) -> FollowedPutt | str | None:
     """The ball and the head of one stretch; why the head was not found; None when no ball was struck."""
     ball = follow_ball(stretch.kept, stretch.disc, stretch.left_at, rate_hz)
     if ball is None:
@@ -81,7 +84,7 @@ def _follow(stretch: Stretch, rate_hz: float, said: View | None, up: FloatArray)
     plan = strip.plan()
     if isinstance(plan, str):
         return plan
-    head = follow_head(strip, plan)
+    head = follow_head(strip, plan, hint_px)
     if isinstance(head, str):
         return head
     if not _meets(head, ball):
@@ -128,7 +131,7 @@ def _recording(
     upright, view = Upright(info), putts[0].view
     left_handed = putts[0].left_handed if options.left_handed is None else options.left_handed
     radius = float(np.median([putt.ball.radius_px for putt in putts]))
-    scale = scale_of(_on_plane(options.scale, upright), first, putts[0].rest_px, radius, view)
+    scale = scale_of(_scale_on_plane(options.scale, upright), first, putts[0].rest_px, radius, view)
     rate_hz, inferred = _capture_rate(path, clip, ticks, putts, scale, options)
     time_s = capture_times(ticks, info, rate_hz)
     direction = np.mean([putt.ball.direction for putt in putts], axis=0)
@@ -231,7 +234,7 @@ def _recording_of_point(path: Path, clip: Clip, options: ClipOptions, progress: 
         [as_first(m, shape, p[None, :])[0] for m, p in zip(point.motion, point.place_px, strict=True)]
     )
     axes = axes_of(upright.plane_direction(np.array([1.0, 0.0])), view, upright)
-    scale = scale_of(_on_plane(options.scale, upright), np.empty(shape, np.uint8), None, 0.0, view)
+    scale = scale_of(_scale_on_plane(options.scale, upright), np.empty(shape, np.uint8), None, 0.0, view)
     away = (places - places[0]) / scale.px_per_m
     rows = np.column_stack([time_s[point.frame], away @ axes.along, away @ axes.across, point.likeness])
     none = Remark("no-ball", "No ball is struck in this clip: what was pointed at was followed, and no more.")
@@ -256,7 +259,12 @@ def _point_track(
     )  # fmt: skip
 
 
-def _on_plane(said: str | Span | None, upright: Upright) -> str | Span | None:
+def _place_on_plane(place_px: tuple[float, float] | None, upright: Upright) -> FloatArray | None:
+    """A place in the upright picture as one of the plane."""
+    return None if place_px is None else upright.plane_points(np.array([place_px]))[0]
+
+
+def _scale_on_plane(said: str | Span | None, upright: Upright) -> str | Span | None:
     """The scale that was said, its points as points of the plane."""
     if not isinstance(said, Span):
         return said
