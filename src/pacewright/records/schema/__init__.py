@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pacewright.records.schema.base import Row
+from pacewright.records.schema.base import Row, index_of_deleted
 from pacewright.records.schema.machinery import Digest, Job, JournalEntry, Setting, UndoStep
 from pacewright.records.schema.people import Consent, Guardian, Login, Player, User
 from pacewright.records.schema.places import Green, GreenReading, Putter, Session
@@ -31,6 +31,8 @@ DELETABLE: tuple[type[Row], ...] = tuple(
     table for table in TABLES if "deleted_step" in table.__table__.columns
 )
 """What can be deleted by hand and brought back."""
+for _table in DELETABLE:
+    index_of_deleted(_table)
 
 __all__ = [
     "DELETABLE", "OF_A_PLAYER", "TABLES", "Analysis", "Consent", "Correction", "Curve", "Digest",

@@ -70,8 +70,8 @@ class Session(Identified, Versioned, Deletable, Row):
         UniqueConstraint("player_id", "client_id"),
         Index("ix_sessions_player_id_held_on_id", "player_id", "held_on", "id"),
         Index("ix_sessions_held_on_id", "held_on", "id"),
-        Index("ix_sessions_is_unread_held_on", "is_unread", "held_on"),
-        Index("ix_sessions_ended_at_held_on", "ended_at", "held_on"),
+        Index("ix_sessions_is_unread_held_on", "is_unread", "held_on", "id"),
+        Index("ix_sessions_ended_at_held_on", "ended_at", "held_on", "id"),
     )
     player_id: Mapped[UUID] = of_player()
     putter_id: Mapped[UUID | None] = mapped_column(ForeignKey("putters.id"))

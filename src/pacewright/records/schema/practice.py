@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint
+from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from pacewright.records.schema.base import Body, Deletable, Identified, Row, Versioned, of_player
@@ -65,7 +65,14 @@ class Plan(Identified, Versioned, Deletable, Row):
     """A practice plan: ``request`` what it was made from, ``body`` in the words of ``plan --json``."""
 
     __tablename__ = "plans"
-    __table_args__ = (Index("ix_plans_player_id_id", "player_id", "id"),)
+    __table_args__ = (
+        Index("ix_plans_player_id_id", "player_id", "id"),
+        Index(
+            "ix_plans_active", "player_id",
+            sqlite_where=text("is_active = 1 AND deleted_step IS NULL"),
+            postgresql_where=text("is_active AND deleted_step IS NULL"),
+        ),
+    )  # fmt: skip
     player_id: Mapped[UUID] = of_player()
     is_active: Mapped[bool] = mapped_column(default=True)
     request: Mapped[Body]

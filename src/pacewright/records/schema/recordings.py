@@ -90,11 +90,12 @@ class Stroke(Identified, Deletable, Row):
         CheckConstraint("kind IN ('putt', 'rehearsal')", name="kind"),
         Index("ix_strokes_of_player", "player_id", "is_current", "deleted_step", "id"),
         Index("ix_strokes_of_session", "session_id", "is_current", "deleted_step", "id"),
+        Index("ix_strokes_of_recording", "recording_id", "is_current", "deleted_step", "id"),
         Index("ix_strokes_analysis_id_number", "analysis_id", "number"),
     )
     player_id: Mapped[UUID] = of_player()
     session_id: Mapped[UUID] = mapped_column(ForeignKey("sessions.id"))
-    recording_id: Mapped[UUID] = mapped_column(ForeignKey("recordings.id"), index=True)
+    recording_id: Mapped[UUID] = mapped_column(ForeignKey("recordings.id"))
     analysis_id: Mapped[UUID] = mapped_column(ForeignKey("analyses.id"))
     number: Mapped[int]
     kind: Mapped[str]
