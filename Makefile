@@ -39,7 +39,7 @@ serve: $(RUNTIME) ## Open the coach's desk in the browser, at http://127.0.0.1:8
 
 test: check browser ## Run every check and every test
 	@echo "==> Tests, on $(WORKERS) processes"
-	$(single) $(BIN)/pytest -n $(WORKERS)
+	$(single) $(BIN)/pytest -n $(WORKERS) --dist loadscope --durations 15
 
 check: $(DEV) ## Style, format, types, layers, spelling
 	@echo "==> Style, format, types, layers, spelling"

@@ -12,11 +12,16 @@ from pathlib import Path
 from urllib.parse import quote
 
 import psycopg
+from argon2 import PasswordHasher
 
+from pacewright.app.desk import users
 from pacewright.app.desk.desk import Desk
 from pacewright.records.engine import DATABASE_FILE
 
 KINDS = ("sqlite", "postgresql")
+
+# Passwords of tests need no protection: the same function (Argon2id) at its least cost.
+users._hasher = cache(lambda: PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
 
 
 @cache

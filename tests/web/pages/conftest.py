@@ -21,7 +21,7 @@ ARGUMENTS = [
 DESKTOP, PHONE = (1280, 900), (390, 844)
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="session")
 def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A seeded data folder, to copy: seeding anew for each module would take longer."""
     folder = tmp_path_factory.mktemp("seeded") / "data"
@@ -41,7 +41,7 @@ def server(template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator
     running.stop()
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     if not CHROMIUM.exists():
         pytest.skip("Chromium is not installed; make browser installs it")

@@ -43,7 +43,7 @@ def desk(plan: PracticePlan) -> Iterator[Desk]:
         yield running
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="module")
 def driver() -> Iterator[Playwright]:
     if not CHROMIUM.exists():
         pytest.skip("Chromium is not installed; make browser installs it")
@@ -53,7 +53,7 @@ def driver() -> Iterator[Playwright]:
         yield playwright
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="module")
 def browser(driver: Playwright) -> Iterator[Browser]:
     browser = driver.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
     yield browser
