@@ -126,8 +126,8 @@ def _outline(strip: Strip, plan: HeadPlan, picture: Image) -> NDArray[np.bool_] 
     import cv2
 
     x0, y0, _, _ = strip.box
-    gain = float(np.median(picture)) / max(float(np.median(plan.ground)), 1.0)
-    change = cv2.GaussianBlur(np.abs(picture - gain * plan.ground), (0, 0), 1.0)
+    gain = float(np.median(picture)) / max(float(np.median(strip.ground)), 1.0)
+    change = cv2.GaussianBlur(np.abs(picture - gain * strip.ground), (0, 0), 1.0)
     y, x = np.mgrid[: picture.shape[0], : picture.shape[1]]
     dx, dy = x + x0 - strip.rest[0], y + y0 - strip.rest[1]
     s = dx * strip.path.direction[0] + dy * strip.path.direction[1]

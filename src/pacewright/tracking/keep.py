@@ -39,7 +39,6 @@ class KeptFrame:
     """
 
     index: int
-    tick: int
     rows: NDArray[np.intp]
     columns: NDArray[np.intp]
     tiles: Plane
@@ -147,9 +146,7 @@ class Keeper:
         tall, wide = self._raster
         raster = frame.luma[: tall * _TILE_PX, : wide * _TILE_PX]
         tiles = raster.reshape(tall, _TILE_PX, wide, _TILE_PX).swapaxes(1, 2)[rows, columns]
-        kept = KeptFrame(
-            frame.index, frame.tick, rows, columns, tiles, frame.luma.copy() if whole else None, motion
-        )
+        kept = KeptFrame(frame.index, rows, columns, tiles, frame.luma.copy() if whole else None, motion)
         self._frames.append(kept)
         self._bytes += kept.size_bytes
         while self._bytes > _MOST_BYTES and len(self._frames) > 2:

@@ -26,11 +26,10 @@ _NOISE_TIMES = 4.0
 
 @dataclass(frozen=True, slots=True)
 class HeadPlan:
-    """Where the head is looked for: the frames of address and top, coarsely, and the ground."""
+    """The frames of address and top, coarsely, and by how much what stands there differs from the ground."""
 
     address: int
     top: int
-    ground: NDArray[np.float32]
     levels: float
 
 
@@ -51,7 +50,7 @@ class Strip:
         ks = np.arange(max(0, self.path.left - int(2.4 * self.rate_hz)), self.path.left, self._every)
         if ks.size < 6:
             return "the clip begins too late before the ball leaves"
-        ground = self._sampled(self.ground.astype(np.float32))
+        ground = self._sampled(self.ground)
         pictures = [self._sampled(self._cut(int(k)).astype(np.float32)) for k in ks]
         change = np.abs(np.array([_level(picture, ground) for picture in pictures]))
         levels = max(_LEAST_LEVELS, _NOISE_TIMES * 1.48 * float(np.median(change)))
@@ -74,7 +73,7 @@ class Strip:
             return "nothing moved back from the ball before it left"
         near = np.flatnonzero(before > before.max() - 0.25 * self.diameter_px)
         address = max(int(ks[near[-1]]) - max(round(0.05 * self.rate_hz), 1), 0)
-        return HeadPlan(self._stillest(address), int(ks[top]), self.ground, levels)
+        return HeadPlan(self._stillest(address), int(ks[top]), levels)
 
     def _stillest(self, near: int) -> int:
         """The frame up to a quarter of a second earlier around which least moves beside the ball."""

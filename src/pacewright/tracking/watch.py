@@ -61,7 +61,6 @@ class Watch:
     progress: Callable[[float], None] | None = None
     ticks: list[int] = field(default_factory=list)
     discs_seen: int = 0
-    most_change: float = 0.0
 
     @property
     def rate_hz(self) -> float:
