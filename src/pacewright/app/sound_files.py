@@ -43,6 +43,24 @@ def read_sound(path: str | Path) -> Sound:
     return _checked(sound, file)
 
 
+def is_sound_alone(path: str | Path) -> bool:
+    """Whether a file that may be a clip holds sound and no picture; the cover of a piece of music is none."""
+    import av
+
+    try:
+        with av.open(str(path)) as container:
+            pictures = [one for one in container.streams.video if not _is_cover(one)]
+            return bool(container.streams.audio) and not pictures
+    except av.error.FFmpegError:
+        return False
+
+
+def _is_cover(stream: Any) -> bool:
+    import av
+
+    return bool(stream.disposition & av.stream.Disposition.attached_pic)
+
+
 def _checked(sound: Sound, file: Path) -> Sound:
     import numpy as np
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import dataclasses
 import math
 import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -53,18 +54,25 @@ def assess_recording_row(
     """Assess a stored recording. Raises NotFoundError when it was deleted, else as `assess` does."""
     told = wanted(context, recording_id)
     row = told.recording
+    with own_name(context, row) as path:
+        (assessment,) = assess([path], told.options, progress=progress)
+    provenance = dataclasses.replace(assessment.recording.provenance, source=row.name)
+    recording = dataclasses.replace(assessment.recording, provenance=provenance)
+    return told, dataclasses.replace(assessment, source=row.name, recording=recording)
+
+
+@contextmanager
+def own_name(context: Context, row: schema.Recording) -> Iterator[Path]:
+    """The file of a recording under its own name, by which readers and messages go; on disk it lies under its
+    hash. What is raised within names no folder."""
     path = context.files.checked(row.sha256)
-    # Readers and messages go by the file's own name; on disk it lies under its hash.
     with tempfile.TemporaryDirectory(dir=context.files.incoming, prefix="read-") as folder:
         link = Path(folder) / row.name
         link.symlink_to(path.resolve())
         try:
-            (assessment,) = assess([link], told.options, progress=progress)
+            yield link
         except PacewrightError as error:
             raise type(error)(str(error).replace(str(link), row.name)) from error
-    provenance = dataclasses.replace(assessment.recording.provenance, source=row.name)
-    recording = dataclasses.replace(assessment.recording, provenance=provenance)
-    return told, dataclasses.replace(assessment, source=row.name, recording=recording)
 
 
 def write_analysis(
@@ -79,9 +87,7 @@ def write_analysis(
 
     Raises NotFoundError when the recording was deleted meanwhile.
     """
-    row = transaction.get(schema.Recording, wanted.recording.id, with_for_update=True, populate_existing=True)
-    if row is None or row.deleted_step is not None:
-        raise NotFoundError("The recording was deleted meanwhile.")
+    row = standing_recording(transaction, wanted.recording.id)
     analysis = schema.Analysis(
         player_id=row.player_id, session_id=row.session_id, recording_id=row.id, method=method,
         pacewright_version=pacewright_version(), settings=dict(wanted.settings) | dict(settings or {}),
@@ -95,7 +101,7 @@ def write_analysis(
                 analysis_id=analysis.id, player_id=row.player_id, packed=pack_recording(assessment.recording)
             )
         )
-    old = _supersede(transaction, row.id, analysis.id)
+    old = supersede(transaction, row.id, analysis.id)
     strokes = [_stroke_row(analysis, number, stroke) for number, stroke in enumerate(assessment.strokes)]
     transaction.add_all(strokes)
     transaction.flush()
@@ -113,6 +119,14 @@ def write_analysis(
         .execution_options(synchronize_session=False)
     )
     return analysis
+
+
+def standing_recording(transaction: Transaction, recording_id: UUID) -> schema.Recording:
+    """The recording as it is now, locked. Raises NotFoundError when it was deleted meanwhile."""
+    row = transaction.get(schema.Recording, recording_id, with_for_update=True, populate_existing=True)
+    if row is None or row.deleted_step is not None:
+        raise NotFoundError("The recording was deleted meanwhile.")
+    return row
 
 
 def baseline(transaction: Transaction, player_id: UUID, before: UUID) -> tuple[CoreStroke, ...]:
@@ -170,7 +184,7 @@ def wanted(context: Context, recording_id: UUID) -> Wanted:
         return Wanted(row, options, settings)
 
 
-def _supersede(transaction: Transaction, recording_id: UUID, by: UUID) -> list[schema.Stroke]:
+def supersede(transaction: Transaction, recording_id: UUID, by: UUID) -> list[schema.Stroke]:
     """Mark the analyses before ``by`` as superseded; returns the strokes that were current."""
     transaction.execute(
         update(schema.Analysis)

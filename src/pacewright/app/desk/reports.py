@@ -12,7 +12,7 @@ from uuid import UUID
 from sqlalchemy import select
 
 from pacewright.app.assessment import Assessment
-from pacewright.app.desk import convert
+from pacewright.app.desk import convert, hearing
 from pacewright.app.desk.analysis import core_stroke
 from pacewright.app.desk.context import Context, alive
 from pacewright.app.desk.planning import make_plan
@@ -87,7 +87,7 @@ class Reports:
                 transaction.scalars(
                     select(Analysis)
                     .where(Analysis.session_id.in_(request.session_ids), Analysis.superseded_by.is_(None))
-                    .where(alive(Analysis))
+                    .where(alive(Analysis), Analysis.method != hearing.METHOD)
                     .order_by(Analysis.recording_id)
                 )
             )

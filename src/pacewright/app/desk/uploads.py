@@ -15,6 +15,7 @@ from pacewright.app.desk import convert
 from pacewright.app.desk.consents import require
 from pacewright.app.desk.context import Context, alive
 from pacewright.app.desk.filekinds import kind_of
+from pacewright.app.desk.hearing import heard_in_session
 from pacewright.app.desk.jobs import ANALYSE, queue
 from pacewright.app.desk.reading import check_settings
 from pacewright.app.desk.views import JobView, RecordingView, UndoView, UploadView
@@ -210,6 +211,12 @@ class Recordings:
                 .order_by(Recording.id)
             )
             return tuple(recording_views(transaction, list(rows)))
+
+    def heard(self, session_id: UUID) -> dict[UUID, Mapping[str, Any]]:
+        """What was heard in the sounds of a session, in the words of ``listen --json``, by recording."""
+        with self._context.read() as transaction:
+            self._context.get(transaction, Session, session_id, "session")
+            return heard_in_session(transaction, session_id)
 
     def path(self, recording_id: UUID, *, check: bool = True) -> Path:
         """Where the file lies; its content is checked against its hash unless ``check`` is off.

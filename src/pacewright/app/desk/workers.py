@@ -9,21 +9,24 @@ import signal
 import socket
 import threading
 import time
+from collections.abc import Callable
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from uuid import UUID, uuid4
 
 from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.orm import Session as Transaction
 
 from pacewright.app.desk import jobs
 from pacewright.app.desk.analysis import assess_recording_row, write_analysis
 from pacewright.app.desk.context import Context
 from pacewright.app.desk.correcting import with_earlier_corrections
+from pacewright.app.desk.hearing import hear, sound_of, write_heard
 from pacewright.app.desk.story import Story
 from pacewright.core.errors import PacewrightError
 from pacewright.records.engine import Database
 from pacewright.records.files import FileStore
-from pacewright.records.schema import Job
+from pacewright.records.schema import Analysis, Job
 from pacewright.records.schema.base import now
 
 POLL_S = 0.1
@@ -159,13 +162,12 @@ def _do(context: Context, job: Job, worker: str, heart: _Heart) -> None:
         jobs.end(context, job.id, worker, "failed", f"This version of Pacewright has no job '{job.kind}'.")
         return
     try:
-        wanted, found = assess_recording_row(context, job.recording_id, heart.progress)
-        assessment, settings = with_earlier_corrections(context, wanted, found)
+        write = _analysed(context, job.recording_id, heart)
         with context.database.write() as transaction:
             row = jobs.is_ours(transaction, job.id, worker)
             if row is None or row.cancel_asked:
                 raise _GivenUpError
-            row.result_id = write_analysis(transaction, wanted, assessment, settings=settings).id
+            row.result_id = write(transaction).id
             row.state, row.progress, row.ended_at = "done", 1.0, now()
     except _GivenUpError:
         jobs.end(context, job.id, worker, "cancelled")
@@ -180,6 +182,17 @@ def _do(context: Context, job: Job, worker: str, heart: _Heart) -> None:
             f"The analysis broke off ({type(error).__name__}); this is a defect of Pacewright.",
         )
         raise
+
+
+def _analysed(context: Context, recording_id: UUID, heart: _Heart) -> Callable[[Transaction], Analysis]:
+    """Analyse a recording, by ear where it is sound; what is returned writes the analysis."""
+    sound = sound_of(context, recording_id)
+    if sound is not None:
+        heard = hear(context, sound)
+        return lambda transaction: write_heard(transaction, recording_id, heard)
+    wanted, found = assess_recording_row(context, recording_id, heart.progress)
+    assessment, settings = with_earlier_corrections(context, wanted, found)
+    return lambda transaction: write_analysis(transaction, wanted, assessment, settings=settings)
 
 
 def _work_out_figures(context: Context, job: Job, worker: str) -> None:

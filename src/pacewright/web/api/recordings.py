@@ -185,7 +185,8 @@ def list_analyses(desk: DeskDep, recording_id: UUID) -> list[AnalysisView]:
 
 @router.get("/analyses/{analysis_id}")
 def get_analysis(desk: DeskDep, analysis_id: UUID) -> AnalysisView:
-    """An analysis with its whole result, in the words of ``assess --json``."""
+    """An analysis with its whole result, in the words of ``assess --json``, of a sound in those of
+    ``listen --json``."""
     return desk.strokes.analysis(analysis_id)
 
 

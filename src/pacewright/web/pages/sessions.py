@@ -74,5 +74,6 @@ def _analysed(desk: Desk, session: SessionView) -> dict[str, Any]:
     newest = max((one.analysis_id.hex for one in recordings if one.analysis_id is not None), default="")
     return {
         "recordings": recordings, "strokes": strokes, "columns": present, "version": newest,
+        "heard": desk.recordings.heard(session.id),
         "findings": desk.strokes.findings(session_id=session.id, limit=12) if strokes else (),
     }  # fmt: skip
