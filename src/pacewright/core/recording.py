@@ -91,7 +91,8 @@ class Recording:
 
     ``arc_radius_m`` is the distance from the swing axis to the head, where it is known.
     ``scale_relative_sd`` is the relative uncertainty of every length (a scale seen in a picture).
-    ``ball_place_sd_m`` is how far the ball's place in motion may be off against its place at rest.
+    ``place_bias_m`` is the standard size of errors of place that last some hundredths of a second, as a
+    picture's light and smear make them: no averaging over samples takes them out.
     ``clip`` is what was seen in the pictures, for a recording made from a clip.
     """
 
@@ -101,7 +102,7 @@ class Recording:
     mirrored: bool = False
     arc_radius_m: Measure | None = None
     scale_relative_sd: float = 0.0
-    ball_place_sd_m: float = 0.0
+    place_bias_m: float = 0.0
     timed_strokes: tuple[TimedStroke, ...] = ()
     remarks: tuple[Remark, ...] = ()
     clip: ClipTrack | None = None

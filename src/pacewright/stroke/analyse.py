@@ -24,6 +24,8 @@ from pacewright.stroke.timed import timed_stroke
 FEWEST_IN_DOWNSWING = 10
 OFF_LINE_SHARE = 0.35
 _AROUND_S = 1.0
+BIAS_LASTS_S = 0.03
+"""How long errors of place in pictures last: an error of δ that long bends the curve by δ over its square."""
 LONGEST_WAGGLE_M = 0.075
 FASTEST_WAGGLE_M_S = 0.6
 """So short and slow, a swing that does not clearly meet a ball is a waggle (common practice, no source)."""
@@ -112,6 +114,9 @@ def _measured(
     figures = measure.timing_measures(fitted) | measure.length_measures(motion, fitted)
     figures |= measure.contact_measures(motion, fitted)
     kind: StrokeKind = "putt" if fitted.met_a_ball else "rehearsal"
+    bend = figures["impact_acceleration_m_s2"]
+    unseen_m_s2 = recording.place_bias_m / BIAS_LASTS_S**2
+    figures["impact_acceleration_m_s2"] = replace(bend, sd=float(np.hypot(bend.sd, unseen_m_s2)))
     if ball is not None:
         figures |= ball_measures(ball, figures["impact_speed_m_s"], recording.scale_relative_sd)
     figures["smoothness_sparc"] = measure.smoothness(motion, fitted)

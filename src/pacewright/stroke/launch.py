@@ -59,7 +59,7 @@ def ball_departure(recording: Recording, start_s: float, end_s: float) -> Depart
     first_away_s = float(time_s[away[0]])
     window = (time_s > first_away_s - 0.2) & (time_s < first_away_s + _WINDOW_S)
     fitted = _fitted(time_s[window], travel[window], first_away_s, max(scatter, 1e-5))
-    off_m = recording.ball_place_sd_m
+    off_m = recording.place_bias_m
     return replace(
         fitted,
         time_sd_s=float(np.hypot(fitted.time_sd_s, off_m / fitted.speed_m_s)),

@@ -24,7 +24,7 @@ rendered clips (`docs/validation-clips.md`)."""
 _SEARCH_WIDTH_PX = 560
 _DISC_PX = 5.0
 _LEAST_LIKENESS = 0.55
-_LEAST_ROUND = 0.5
+_LEAST_ROUND = 0.4
 _LEAST_CONTRAST = 12.0
 _RAYS = 72
 _ROUNDS = 5

@@ -46,10 +46,7 @@ class BallPath:
 def follow_ball(kept: Kept, disc: Disc, left_at: int, rate_hz: float) -> BallPath | None:
     """The path of a ball that lay at ``disc`` and was gone by frame ``left_at``; None when none left."""
     start = int(np.searchsorted(kept.index, left_at))
-    measured = _rest(kept, disc, start)
-    if measured is None:
-        return None
-    rest, radius = measured
+    rest, radius = _rest(kept, disc, start)
     edge = BallEdge(kept, rest, radius)
     early = range(0, max(start - _LAST_REST, 0), max(round(rate_hz / 12), 1))
     k_rest, centre_rest = _lying(edge, (*early, *range(max(start - _LAST_REST, 0), start)))
@@ -78,13 +75,11 @@ def follow_ball(kept: Kept, disc: Disc, left_at: int, rate_hz: float) -> BallPat
     )
 
 
-def _rest(kept: Kept, disc: Disc, start: int) -> tuple[FloatArray, float] | None:
-    """Place and radius at rest: medians over some frames before the ball left."""
+def _rest(kept: Kept, disc: Disc, start: int) -> tuple[FloatArray, float]:
+    """Place and radius at rest: medians over frames before the ball left; the disc found, without any."""
     ks = np.unique(np.linspace(max(start - 3 * _LAST_REST, 0), start - 1, _MEASURED).astype(int))
     seen = [_measure(kept, int(k), disc) for k in ks if k >= 0]
-    found = [d for d in seen if d is not None]
-    if not found:
-        return None
+    found = [d for d in seen if d is not None] or [disc]
     rest = np.median([[d.x_px, d.y_px] for d in found], axis=0)
     return rest, float(np.median([d.radius_px for d in found]))
 
@@ -111,7 +106,7 @@ def _moving(kept: Kept, edge: BallEdge, first: int) -> tuple[NDArray[np.int64], 
     lost = 0
     for k in range(first, len(kept)):
         if len(ks) < 2:
-            place = _leaving(edge, k) if not ks else None
+            place = _by_the_rest(edge, k) if not ks else None
             place = _near(kept, k, edge) if place is None else place
         else:
             per_frame = (places[-1] - places[-2]) / (ks[-1] - ks[-2])
@@ -130,11 +125,11 @@ def _moving(kept: Kept, edge: BallEdge, first: int) -> tuple[NDArray[np.int64], 
     return (np.array(ks), np.array(places)) if len(ks) >= 3 else None
 
 
-def _leaving(edge: BallEdge, k: int) -> FloatArray | None:
-    """The ball while it is still close to its rest."""
+def _by_the_rest(edge: BallEdge, k: int) -> FloatArray | None:
+    """The ball while it is at its rest or still close to it."""
     place, agreement = edge.find(k, edge.rest)
-    away = float(np.hypot(*(place - edge.rest)))
-    return place if agreement > LEAST_AGREEMENT and _MOVED_PX < away < 0.5 * edge.radius else None
+    near = float(np.hypot(*(place - edge.rest))) < 0.5 * edge.radius
+    return place if agreement > LEAST_AGREEMENT and near else None
 
 
 def _near(kept: Kept, k: int, edge: BallEdge) -> FloatArray | None:

@@ -34,8 +34,8 @@ from pacewright.tracking.view import is_left_handed, view_of
 from pacewright.tracking.watch import SLOWEST_CAMERA_HZ, Stretch, Watch
 
 _COMING_FRAMES, _MET_DIAMETERS = 6, 1.5
-_BALL_PLACE_SD_PX = 0.15
-"""Errors of the ball's place that go with light, shadow and smear, seen on rendered clips."""
+_PLACE_BIAS_PX = 0.15
+"""Errors of place that go with light, shadow and smear, seen on rendered clips."""
 Progress = Callable[[float], None]
 
 
@@ -155,7 +155,7 @@ def _recording(
         Provenance(str(path), sha256_of(path), "clip", settings),
         mirrored=left_handed,
         scale_relative_sd=scale.relative_sd,
-        ball_place_sd_m=_BALL_PLACE_SD_PX / scale.px_per_m,
+        place_bias_m=_PLACE_BIAS_PX / scale.px_per_m,
         remarks=(
             *_remarks(clip, rate_hz if inferred else None),
             _seen(view, left_handed, upright.turn @ axes.along, options),
