@@ -13,7 +13,7 @@ from sqlalchemy import inspect, text
 from pacewright.core.errors import RecordError
 from pacewright.records.engine import Database
 from pacewright.records.migrate import current, head, revisions, upgrade
-from pacewright.records.schema import Row
+from pacewright.records.schema import DELETABLE, Row
 from tests.databases import KINDS, empty_url
 
 
@@ -86,3 +86,20 @@ def test_upgrading_twice_changes_nothing(database: Database) -> None:
     upgrade(database)
     with database.read() as transaction:
         assert current(transaction.connection()) == head()
+
+
+def test_what_stands_is_not_found_by_the_index_over_what_is_deleted(tmp_path: Path) -> None:
+    opened = Database(None, tmp_path)
+    upgrade(opened)
+    with opened.read() as transaction:
+        for table in DELETABLE:
+            name = table.__tablename__
+            plan = transaction.execute(
+                text(f"EXPLAIN QUERY PLAN SELECT * FROM {name} WHERE deleted_step IS NULL ORDER BY id")
+            ).all()
+            assert f"ix_{name}_deleted_step" not in str(plan)
+            undo = transaction.execute(
+                text(f"EXPLAIN QUERY PLAN SELECT * FROM {name} WHERE deleted_step = :step"), {"step": "1"}
+            ).all()
+            assert f"ix_{name}_deleted_step" in str(undo)
+    opened.close()

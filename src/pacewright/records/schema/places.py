@@ -68,7 +68,7 @@ class Session(Identified, Versioned, Deletable, Row):
     __table_args__ = (
         CheckConstraint("origin IN ('desk', 'player')", name="origin"),
         UniqueConstraint("player_id", "client_id"),
-        Index("ix_sessions_player_id_held_on_id", "player_id", "held_on", "id"),
+        Index("ix_sessions_of_player", "player_id", "deleted_step", "held_on", "id", "is_unread"),
         Index("ix_sessions_held_on_id", "held_on", "id"),
         Index("ix_sessions_is_unread_held_on", "is_unread", "held_on", "id"),
         Index("ix_sessions_ended_at_held_on", "ended_at", "held_on", "id"),

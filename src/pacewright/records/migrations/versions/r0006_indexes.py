@@ -26,6 +26,10 @@ def upgrade() -> None:
     for first in ("is_unread", "ended_at"):
         op.drop_index(f"ix_sessions_{first}_held_on", "sessions")
         op.create_index(f"ix_sessions_{first}_held_on", "sessions", [first, "held_on", "id"])
+    op.drop_index("ix_sessions_player_id_held_on_id", "sessions")
+    op.create_index(
+        "ix_sessions_of_player", "sessions", ["player_id", "deleted_step", "held_on", "id", "is_unread"]
+    )
     op.drop_index("ix_strokes_recording_id", "strokes")
     op.create_index(
         "ix_strokes_of_recording", "strokes", ["recording_id", "is_current", "deleted_step", "id"]
