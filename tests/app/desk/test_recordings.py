@@ -174,6 +174,33 @@ def test_a_moved_event_is_measured_again_at_once(
     assert len(desk.strokes.analyses(recording.id)) == 3
 
 
+def test_a_correction_taken_back_leaves_what_was_measured(desk: Desk) -> None:
+    session = desk.sessions.create(willing_player(desk).id)
+    recording = add_recording(desk, session)
+    work_once(desk._context)
+    measured = desk.strokes.list(session_id=session.id).items[5]
+
+    def move(event: Any, by_s: float) -> Any:
+        stroke = desk.strokes.list(session_id=session.id).items[5]
+        return desk.strokes.move_event(stroke.id, event, measured.events[event].value + by_s)
+
+    assert move("top", 0.01).events["top"].sd != pytest.approx(measured.events["top"].sd)
+    move("takeaway", -0.03)
+    one_left = move("top", 1e-9)
+    assert one_left.events["top"].method == measured.events["top"].method
+    assert one_left.events["top"].sd == pytest.approx(measured.events["top"].sd, rel=1e-3)
+    assert one_left.events["takeaway"].method == "by-hand"
+    back = move("takeaway", 0.0)
+    assert (back.events, back.measures, back.quality) == (
+        measured.events, measured.measures, measured.quality,
+    )  # fmt: skip
+    assert desk.strokes.curve(back.id) is not None
+    assert len(desk.strokes.corrections(recording.id)) == 4
+    desk.recordings.analyse(recording.id)
+    work_once(desk._context)
+    assert desk.strokes.list(session_id=session.id).items[5].events == measured.events
+
+
 def test_events_out_of_order_are_refused(desk: Desk) -> None:
     session = desk.sessions.create(willing_player(desk).id)
     recording = add_recording(desk, session)

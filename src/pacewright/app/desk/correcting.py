@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session as Transaction
 from pacewright.app.assessment import Assessment
 from pacewright.app.desk import analysis as analysing
 from pacewright.app.desk.context import Context, alive
-from pacewright.app.desk.remeasure import measure_by_hand
+from pacewright.app.desk.remeasure import METHOD, measure_by_hand
 from pacewright.app.desk.views import EventName
 from pacewright.coaching.findings import find
 from pacewright.core.errors import ConflictError, NotFoundError, SettingsError
@@ -28,11 +28,16 @@ from pacewright.records.packing import unpack_curve, unpack_recording
 
 BY_HAND = "by_hand"
 """Name under which an analysis keeps the events that were set: stroke number, event, time in seconds."""
+_SAME_TIME_S = 1e-6
 
 
 def correct_event(context: Context, stroke_id: UUID, event: EventName, time_s: float) -> schema.Stroke:
     """Move an event of a stroke, measure it again, and write the analysis; returns the stroke that stands
-    now."""
+    now.
+
+    Moved back to where it was measured, the event is no longer one that a person set: it has its measured
+    uncertainty again, and a stroke without any other correction is the one that was measured.
+    """
     if event not in EVENTS or not math.isfinite(time_s):
         raise SettingsError(f"An event is one of {', '.join(EVENTS)}, at a time in seconds.")
     with context.read() as transaction:
@@ -41,23 +46,25 @@ def correct_event(context: Context, stroke_id: UUID, event: EventName, time_s: f
             raise ConflictError("This stroke was measured again meanwhile; look at the newest figures.")
         old = context.get(transaction, schema.Analysis, row.analysis_id, "analysis")
         strokes = _strokes_of(transaction, old.id)
+        measured = _as_measured(transaction, row)
     wanted = analysing.wanted(context, row.recording_id)
     recording = load_recording(context, wanted)
-    settings = _with_event(old.settings, row.number, event, time_s)
-    strokes[row.number] = measure_by_hand(
-        recording,
-        strokes[row.number],
-        settings[BY_HAND][str(row.number)],
-        green=wanted.options.green,
-        putter=wanted.options.putter,
-    )
+    is_back = _is_at(measured, event, time_s)
+    by_hand = _with_event(old.settings, row.number, event, None if is_back else time_s)
+    moved = by_hand.get(str(row.number), {})
+    if measured is not None and not moved:
+        strokes[row.number] = measured
+    else:
+        strokes[row.number] = measure_by_hand(
+            recording, strokes[row.number], moved, green=wanted.options.green, putter=wanted.options.putter
+        )
     assessment = _assessment(old, recording, strokes, wanted)
     with context.write() as transaction:
         current = transaction.get(schema.Analysis, old.id, with_for_update=True)
         if current is None or current.superseded_by is not None:
             raise ConflictError("This recording was analysed again meanwhile; look at the newest figures.")
         new = analysing.write_analysis(
-            transaction, wanted, assessment, method=analysing.BY_HAND, settings={BY_HAND: settings[BY_HAND]}
+            transaction, wanted, assessment, method=analysing.BY_HAND, settings={BY_HAND: by_hand}
         )
         before = row.events.get(event)
         transaction.add(
@@ -148,10 +155,40 @@ def _strokes_of(transaction: Transaction, analysis_id: UUID) -> list[CoreStroke]
     ]
 
 
-def _with_event(settings: Mapping[str, Any], number: int, event: str, time_s: float) -> dict[str, Any]:
+def _as_measured(transaction: Transaction, row: schema.Stroke) -> CoreStroke | None:
+    """The stroke as it was last measured with nothing moved by hand; None where that was not kept."""
+    same = transaction.scalars(
+        select(schema.Stroke)
+        .where(schema.Stroke.recording_id == row.recording_id, schema.Stroke.number == row.number)
+        .where(alive(schema.Stroke))
+        .order_by(schema.Stroke.id.desc())
+    )
+    for kept in same:
+        if kept.impact_time_s is None or row.impact_time_s is None:
+            continue
+        if abs(kept.impact_time_s - row.impact_time_s) > analysing.SAME_STROKE_S:
+            continue
+        if all(method != METHOD for _, _, method in kept.events.values()):
+            return _strokes_of(transaction, kept.analysis_id)[kept.number]
+    return None
+
+
+def _is_at(stroke: CoreStroke | None, event: str, time_s: float) -> bool:
+    """Whether the event of a stroke lies there."""
+    found = None if stroke is None else stroke.events.get(event)
+    return found is not None and abs(found.value - time_s) < _SAME_TIME_S
+
+
+def _with_event(
+    settings: Mapping[str, Any], number: int, event: str, time_s: float | None
+) -> dict[str, dict[str, float]]:
+    """The events set by hand, by stroke, with one more; with one less where ``time_s`` is None."""
     by_hand = {key: dict(events) for key, events in settings.get(BY_HAND, {}).items()}
-    by_hand.setdefault(str(number), {})[event] = time_s
-    return {**settings, BY_HAND: by_hand}
+    events = by_hand.pop(str(number), {})
+    events.pop(event, None)
+    if time_s is not None:
+        events[event] = time_s
+    return by_hand | ({str(number): events} if events else {})
 
 
 def _assessment(
