@@ -113,11 +113,15 @@ def _wait_for_a_result(folder: Path, process: subprocess.Popen[str]) -> None:
         time.sleep(0.01)
 
 
+def _more(folder: Path, count: int) -> None:
+    text = (folder / "putt-0.csv").read_text()
+    for k in range(count):
+        (folder / f"more-{k:03d}.csv").write_text(f"# {k}\n{text}")
+
+
 @pytest.fixture
 def many(folder: Path) -> Path:
-    text = (folder / "putt-0.csv").read_text()
-    for k in range(12):
-        (folder / f"more-{k:02d}.csv").write_text(f"# {k}\n{text}")
+    _more(folder, 12)
     return folder
 
 
@@ -135,15 +139,16 @@ def test_killed_hard_it_goes_on_where_it_was(many: Path) -> None:
     assert len(result.failures) == 1
 
 
-def test_ctrl_c_leaves_whole_results_and_no_process(many: Path) -> None:
-    process = _start(many)
-    _wait_for_a_result(many, process)
+def test_ctrl_c_leaves_whole_results_and_no_process(folder: Path) -> None:
+    _more(folder, 300)  # so many that it is not done before the signal comes, however busy the machine
+    process = _start(folder)
+    _wait_for_a_result(folder, process)
     os.killpg(process.pid, signal.SIGINT)
     _, said = process.communicate(timeout=60)
     assert process.returncode != 0
     assert "run the same command again" in said
     assert "Traceback" not in said
-    assert not list((many / "assessed" / "results").glob(".*"))
+    assert not list((folder / "assessed" / "results").glob(".*"))
     for _ in range(100):
         if not _living(process.pid):
             break
