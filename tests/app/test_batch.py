@@ -144,12 +144,12 @@ def test_ctrl_c_leaves_whole_results_and_no_process(folder: Path) -> None:
     process = _start(folder)
     _wait_for_a_result(folder, process)
     os.killpg(process.pid, signal.SIGINT)
-    _, said = process.communicate(timeout=120)
+    _, said = process.communicate(timeout=60)
     assert process.returncode != 0
     assert "run the same command again" in said
     assert "Traceback" not in said
     assert not list((folder / "assessed" / "results").glob(".*"))
-    for _ in range(600):
+    for _ in range(100):
         if not _living(process.pid):
             break
         time.sleep(0.05)

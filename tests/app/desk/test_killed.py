@@ -16,7 +16,7 @@ from tests.app.desk.people import some_putts, willing_player
 from tests.databases import KINDS, fresh_url
 from validation.kill import SCENARIOS, kill_many
 
-SESSIONS = 60
+SESSIONS = 200
 WRITERS = 4
 
 

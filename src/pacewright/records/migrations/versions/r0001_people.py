@@ -12,13 +12,27 @@ down_revision = None
 
 
 def upgrade() -> None:
-    """Make the tables."""
+    """Make the tables, each after those that it points to."""
+    _settings()
+    _undo_steps()
+    _players()
+    _guardians()
+    _consents()
+    _users()
+    _logins()
+    _journal()
+
+
+def _settings() -> None:
     op.create_table(
         "settings",
         sa.Column("name", sa.String(), nullable=False),
         sa.Column("value", JSON_TYPE, nullable=False),
         sa.PrimaryKeyConstraint("name", name=op.f("pk_settings")),
     )
+
+
+def _undo_steps() -> None:
     op.create_table(
         "undo_steps",
         sa.Column("what", sa.String(), nullable=False),
@@ -30,6 +44,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_undo_steps")),
     )
     op.create_index(op.f("ix_undo_steps_target_id"), "undo_steps", ["target_id"], unique=False)
+
+
+def _players() -> None:
     op.create_table(
         "players",
         sa.Column("name", sa.String(), nullable=False),
@@ -54,6 +71,9 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_players_deleted_step"), "players", ["deleted_step"], unique=False)
     op.create_index("ix_players_sort_name_id", "players", ["sort_name", "id"], unique=False)
+
+
+def _guardians() -> None:
     op.create_table(
         "guardians",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -66,6 +86,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_guardians")),
     )
     op.create_index(op.f("ix_guardians_player_id"), "guardians", ["player_id"], unique=False)
+
+
+def _consents() -> None:
     op.create_table(
         "consents",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -85,6 +108,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_consents")),
     )
     op.create_index("ix_consents_player_id_kind", "consents", ["player_id", "kind"], unique=False)
+
+
+def _users() -> None:
     op.create_table(
         "users",
         sa.Column("name", sa.String(), nullable=False),
@@ -102,6 +128,9 @@ def upgrade() -> None:
         sa.UniqueConstraint("name", name=op.f("uq_users_name")),
     )
     op.create_index(op.f("ix_users_player_id"), "users", ["player_id"], unique=False)
+
+
+def _logins() -> None:
     op.create_table(
         "logins",
         sa.Column("user_id", sa.Uuid(), nullable=False),
@@ -117,6 +146,9 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_logins_expires_at"), "logins", ["expires_at"], unique=False)
     op.create_index(op.f("ix_logins_user_id"), "logins", ["user_id"], unique=False)
+
+
+def _journal() -> None:
     op.create_table(
         "journal",
         sa.Column("made_by", sa.String(), nullable=False),

@@ -12,7 +12,14 @@ down_revision = "0001"
 
 
 def upgrade() -> None:
-    """Make the tables."""
+    """Make the tables, each after those that it points to."""
+    _putters()
+    _greens()
+    _green_readings()
+    _sessions()
+
+
+def _putters() -> None:
     op.create_table(
         "putters",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -30,6 +37,9 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_putters_deleted_step"), "putters", ["deleted_step"], unique=False)
     op.create_index(op.f("ix_putters_player_id"), "putters", ["player_id"], unique=False)
+
+
+def _greens() -> None:
     op.create_table(
         "greens",
         sa.Column("name", sa.String(), nullable=False),
@@ -51,6 +61,9 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_greens_deleted_step"), "greens", ["deleted_step"], unique=False)
     op.create_index("ix_greens_name_id", "greens", ["name", "id"], unique=False)
+
+
+def _green_readings() -> None:
     op.create_table(
         "green_readings",
         sa.Column("green_id", sa.Uuid(), nullable=False),
@@ -68,6 +81,9 @@ def upgrade() -> None:
     op.create_index(
         "ix_green_readings_green_id_measured_at", "green_readings", ["green_id", "measured_at"], unique=False
     )
+
+
+def _sessions() -> None:
     op.create_table(
         "sessions",
         sa.Column("player_id", sa.Uuid(), nullable=False),

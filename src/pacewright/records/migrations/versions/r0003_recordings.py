@@ -12,7 +12,18 @@ down_revision = "0002"
 
 
 def upgrade() -> None:
-    """Make the tables."""
+    """Make the tables, each after those that it points to."""
+    _uploads()
+    _recordings()
+    _analyses()
+    _tracks()
+    _strokes()
+    _curves()
+    _findings()
+    _corrections()
+
+
+def _uploads() -> None:
     op.create_table(
         "uploads",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -33,6 +44,9 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_uploads_player_id"), "uploads", ["player_id"], unique=False)
     op.create_index(op.f("ix_uploads_session_id"), "uploads", ["session_id"], unique=False)
+
+
+def _recordings() -> None:
     op.create_table(
         "recordings",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -55,6 +69,9 @@ def upgrade() -> None:
     op.create_index("ix_recordings_player_id_id", "recordings", ["player_id", "id"], unique=False)
     op.create_index("ix_recordings_session_id_id", "recordings", ["session_id", "id"], unique=False)
     op.create_index(op.f("ix_recordings_sha256"), "recordings", ["sha256"], unique=False)
+
+
+def _analyses() -> None:
     op.create_table(
         "analyses",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -80,6 +97,9 @@ def upgrade() -> None:
     op.create_index(op.f("ix_analyses_player_id"), "analyses", ["player_id"], unique=False)
     op.create_index("ix_analyses_recording_id_id", "analyses", ["recording_id", "id"], unique=False)
     op.create_index(op.f("ix_analyses_session_id"), "analyses", ["session_id"], unique=False)
+
+
+def _tracks() -> None:
     op.create_table(
         "tracks",
         sa.Column("analysis_id", sa.Uuid(), nullable=False),
@@ -90,6 +110,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("analysis_id", name=op.f("pk_tracks")),
     )
     op.create_index(op.f("ix_tracks_player_id"), "tracks", ["player_id"], unique=False)
+
+
+def _strokes() -> None:
     op.create_table(
         "strokes",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -136,6 +159,9 @@ def upgrade() -> None:
         "ix_strokes_of_session", "strokes", ["session_id", "is_current", "deleted_step", "id"], unique=False
     )
     op.create_index(op.f("ix_strokes_recording_id"), "strokes", ["recording_id"], unique=False)
+
+
+def _curves() -> None:
     op.create_table(
         "curves",
         sa.Column("stroke_id", sa.Uuid(), nullable=False),
@@ -146,6 +172,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("stroke_id", name=op.f("pk_curves")),
     )
     op.create_index(op.f("ix_curves_player_id"), "curves", ["player_id"], unique=False)
+
+
+def _findings() -> None:
     op.create_table(
         "findings",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -167,6 +196,9 @@ def upgrade() -> None:
     op.create_index(op.f("ix_findings_deleted_step"), "findings", ["deleted_step"], unique=False)
     op.create_index("ix_findings_player_id_id", "findings", ["player_id", "id"], unique=False)
     op.create_index(op.f("ix_findings_session_id"), "findings", ["session_id"], unique=False)
+
+
+def _corrections() -> None:
     op.create_table(
         "corrections",
         sa.Column("player_id", sa.Uuid(), nullable=False),

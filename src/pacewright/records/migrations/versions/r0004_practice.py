@@ -12,7 +12,16 @@ down_revision = "0003"
 
 
 def upgrade() -> None:
-    """Make the tables."""
+    """Make the tables, each after those that it points to."""
+    _plans()
+    _stations()
+    _tempo_blocks()
+    _putts()
+    _drill_results()
+    _share_tokens()
+
+
+def _plans() -> None:
     op.create_table(
         "plans",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -29,6 +38,9 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_plans_deleted_step"), "plans", ["deleted_step"], unique=False)
     op.create_index("ix_plans_player_id_id", "plans", ["player_id", "id"], unique=False)
+
+
+def _stations() -> None:
     op.create_table(
         "stations",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -46,6 +58,9 @@ def upgrade() -> None:
     op.create_index(op.f("ix_stations_deleted_step"), "stations", ["deleted_step"], unique=False)
     op.create_index("ix_stations_player_id_id", "stations", ["player_id", "id"], unique=False)
     op.create_index(op.f("ix_stations_session_id"), "stations", ["session_id"], unique=False)
+
+
+def _tempo_blocks() -> None:
     op.create_table(
         "tempo_blocks",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -67,6 +82,9 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_tempo_blocks_deleted_step"), "tempo_blocks", ["deleted_step"], unique=False)
     op.create_index(op.f("ix_tempo_blocks_player_id"), "tempo_blocks", ["player_id"], unique=False)
+
+
+def _putts() -> None:
     op.create_table(
         "putts",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -106,6 +124,9 @@ def upgrade() -> None:
         "ix_putts_of_session", "putts", ["session_id", "deleted_step", "played_at", "id"], unique=False
     )
     op.create_index(op.f("ix_putts_stroke_id"), "putts", ["stroke_id"], unique=False)
+
+
+def _drill_results() -> None:
     op.create_table(
         "drill_results",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -134,6 +155,9 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_drill_results_plan_id"), "drill_results", ["plan_id"], unique=False)
     op.create_index(op.f("ix_drill_results_session_id"), "drill_results", ["session_id"], unique=False)
+
+
+def _share_tokens() -> None:
     op.create_table(
         "share_tokens",
         sa.Column("player_id", sa.Uuid(), nullable=False),

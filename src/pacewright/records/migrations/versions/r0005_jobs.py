@@ -12,7 +12,12 @@ down_revision = "0004"
 
 
 def upgrade() -> None:
-    """Make the tables."""
+    """Make the tables, each after those that it points to."""
+    _digests()
+    _jobs()
+
+
+def _digests() -> None:
     op.create_table(
         "digests",
         sa.Column("player_id", sa.Uuid(), nullable=False),
@@ -23,6 +28,9 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["player_id"], ["players.id"], name=op.f("fk_digests_player_id")),
         sa.PrimaryKeyConstraint("player_id", "kind", name=op.f("pk_digests")),
     )
+
+
+def _jobs() -> None:
     op.create_table(
         "jobs",
         sa.Column("kind", sa.String(), nullable=False),
