@@ -128,7 +128,7 @@ def test_options_as_typed() -> None:
     assert parse_scale("SHEET") == "sheet"
     assert parse_place("640,410") == (640.0, 410.0)
     assert parse_capture_rate("240") == 240.0
-    assert AssessOptions().clip is None
+    assert AssessOptions().clip == ClipOptions()
 
 
 def test_a_place_on_the_head_given_by_hand_helps(clip: Path) -> None:

@@ -52,7 +52,7 @@ class AssessOptions:
     """
 
     read: ReadOptions = field(default_factory=ReadOptions)
-    clip: ClipOptions | None = None
+    clip: ClipOptions = field(default_factory=ClipOptions)
     green: Green | None = None
     putter: Putter = field(default_factory=Putter)
     asked_length_m: tuple[float, ...] = ()
@@ -99,9 +99,8 @@ def read_recording(
     if is_clip(path):
         from pacewright.tracking.record import record
 
-        said = options.clip or ClipOptions()
-        left_handed = said.left_handed or options.read.left_handed or None
-        return record(path, replace(said, left_handed=left_handed), progress=progress)
+        left_handed = options.clip.left_handed or options.read.left_handed or None
+        return record(path, replace(options.clip, left_handed=left_handed), progress=progress)
     return read(path, replace(options.read, progress=progress))
 
 

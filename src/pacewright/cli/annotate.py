@@ -14,8 +14,6 @@ from pacewright.cli.reading import (
     Scale,
     View,
     assess_options,
-    clip_options,
-    reading_options,
 )
 from pacewright.core.display import check_units
 
@@ -48,13 +46,9 @@ def annotate(
     options = AnnotateOptions(
         slow=slow, name=name, beats_per_minute=beats, stroke=stroke, units=check_units(units)
     )
-    reading = reading_options(
-        columns="", profile="", rate="", marker="", arc_radius="", left_handed=left_handed, more=[]
-    )
     assessing = assess_options(
-        reading, asked=[], green="", slope="0%", baseline=None, curves=False,
-        clip=clip_options(view=view, capture_rate=capture_rate, scale=scale, head=head),
-    )  # fmt: skip
+        left_handed=left_handed, view=view, capture_rate=capture_rate, scale=scale, head=head
+    )
     with progress_bar("Annotating") as progress:
         assessment = annotate(clip, out, assessing, options, strobe=strobe, progress=progress)
     count = len(assessment.strokes)

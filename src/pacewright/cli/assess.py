@@ -26,8 +26,6 @@ from pacewright.cli.reading import (
     Slope,
     View,
     assess_options,
-    clip_options,
-    reading_options,
 )
 from pacewright.core.display import Units, check_units, display_unit, format_measure, quantity_of
 from pacewright.core.measure import Measure
@@ -79,20 +77,17 @@ def assess(
     from pacewright.cli.progress import progress_bar
 
     shown_units = check_units(units)
-    reading = reading_options(
-        columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
-        left_handed=left_handed, more=read or [],
-    )  # fmt: skip
     options = assess_options(
-        reading, asked=asked or [], green=green, slope=slope, baseline=baseline, curves=False,
-        clip=clip_options(view=view, capture_rate=capture_rate, scale=scale, head=head),
+        columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
+        left_handed=left_handed, read=read, asked=asked, green=green, slope=slope, baseline=baseline,
+        view=view, capture_rate=capture_rate, scale=scale, head=head,
     )  # fmt: skip
     with progress_bar("Assessing") as progress:
         assessments = assess(files, options, progress=progress)
     if save_profile:
         from pacewright.app.assessment import keep_profile
 
-        print(f"kept: {keep_profile(save_profile, reading)}", file=sys.stderr)
+        print(f"kept: {keep_profile(save_profile, options.read)}", file=sys.stderr)
     across = across_recordings(assessments, options) if len(assessments) > 1 else []
     if as_json:
         printed = [assessment_dict(assessment) for assessment in assessments]

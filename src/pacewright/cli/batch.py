@@ -25,8 +25,6 @@ from pacewright.cli.reading import (
     Slope,
     View,
     assess_options,
-    clip_options,
-    reading_options,
 )
 from pacewright.core.display import Units, check_units, display_unit, format_figure, quantity_of
 
@@ -74,13 +72,10 @@ def batch(
     from pacewright.cli.progress import progress_bar
 
     shown_units = check_units(units)
-    reading = reading_options(
-        columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
-        left_handed=left_handed, more=read or [],
-    )  # fmt: skip
     options = assess_options(
-        reading, asked=asked or [], green=green, slope=slope, baseline=baseline, curves=False,
-        clip=clip_options(view=view, capture_rate=capture_rate, scale=scale, head=head),
+        columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
+        left_handed=left_handed, read=read, asked=asked, green=green, slope=slope, baseline=baseline,
+        view=view, capture_rate=capture_rate, scale=scale, head=head,
     )  # fmt: skip
     try:
         with progress_bar("Assessing") as progress:

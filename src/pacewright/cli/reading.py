@@ -11,7 +11,7 @@ from pacewright.core.errors import SettingsError
 from pacewright.core.units import parse_length, parse_quantity, parse_slope
 
 if TYPE_CHECKING:
-    from pacewright.app.assessment import AssessOptions, ClipOptions, ReadOptions
+    from pacewright.app.assessment import AssessOptions
     from pacewright.core.stroke import Stroke
 
 Files = Annotated[
@@ -52,44 +52,27 @@ _TEXTS = ("delimiter", "decimal", "ball_marker", "up_axis", "target_axis")
 _YES = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
 
 
-def reading_options(
-    *, columns: str, profile: str, rate: str, marker: str, arc_radius: str, left_handed: bool, more: list[str]
-) -> ReadOptions:
-    """Reading options as they are typed become those of the readers. Raises SettingsError."""
-    from pacewright.app.assessment import ReadOptions, parse_columns
-
-    return ReadOptions(
-        columns=parse_columns(columns),
-        profile=profile or None,
-        rate_hz=parse_quantity(rate, "frequency", default_unit="Hz") if rate else None,
-        marker=marker or None,
-        arc_radius_m=parse_length(arc_radius) if arc_radius else None,
-        left_handed=left_handed,
-        **_more(more),
-    )
-
-
-def clip_options(*, view: str, capture_rate: str, scale: str, head: str) -> ClipOptions | None:
-    """What is said about clips, as it is typed; None when nothing is. Raises SettingsError."""
-    if not (view or capture_rate or scale or head):
-        return None
-    from pacewright.app.assessment import parse_clip_options
-
-    return parse_clip_options(view=view, capture_rate=capture_rate, scale=scale, head=head)
-
-
 def assess_options(
-    read: ReadOptions,
     *,
-    asked: list[str],
-    green: str,
-    slope: str,
-    baseline: Path | None,
-    curves: bool,
-    clip: ClipOptions | None = None,
+    columns: str = "",
+    profile: str = "",
+    rate: str = "",
+    marker: str = "",
+    arc_radius: str = "",
+    left_handed: bool = False,
+    read: list[str] | None = None,
+    asked: list[str] | None = None,
+    green: str = "",
+    slope: str = "0%",
+    baseline: Path | None = None,
+    view: str = "",
+    capture_rate: str = "",
+    scale: str = "",
+    head: str = "",
+    curves: bool = False,
 ) -> AssessOptions:
     """What an assessment goes by, as it is typed. Raises SettingsError, and ReadError for the baseline."""
-    from pacewright.app.assessment import AssessOptions
+    from pacewright.app.assessment import AssessOptions, ReadOptions, parse_clip_options, parse_columns
     from pacewright.core.green import Green
 
     earlier: tuple[Stroke, ...] = ()
@@ -98,10 +81,18 @@ def assess_options(
 
         earlier = tuple(load_strokes(baseline))
     return AssessOptions(
-        read=read,
-        clip=clip,
+        read=ReadOptions(
+            columns=parse_columns(columns),
+            profile=profile or None,
+            rate_hz=parse_quantity(rate, "frequency", default_unit="Hz") if rate else None,
+            marker=marker or None,
+            arc_radius_m=parse_length(arc_radius) if arc_radius else None,
+            left_handed=left_handed,
+            **_more(read or []),
+        ),
+        clip=parse_clip_options(view=view, capture_rate=capture_rate, scale=scale, head=head),
         green=Green(parse_length(green), slope_rad=parse_slope(slope)) if green else None,
-        asked_length_m=tuple(parse_length(text) for text in asked),
+        asked_length_m=tuple(parse_length(text) for text in asked or []),
         baseline=earlier,
         curves=curves,
     )

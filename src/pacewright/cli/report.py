@@ -12,16 +12,19 @@ from pacewright.cli.reading import (
     ArcRadius,
     Asked,
     Baseline,
+    CaptureRate,
     Columns,
     GreenSpeed,
+    Head,
     LeftHanded,
     Marker,
     Profile,
     Rate,
     ReadMore,
+    Scale,
     Slope,
+    View,
     assess_options,
-    reading_options,
 )
 from pacewright.core.display import check_units
 from pacewright.core.units import parse_length
@@ -33,7 +36,7 @@ command = typer.Typer(add_completion=False)
 
 Recordings = Annotated[
     list[Path] | None,
-    typer.Argument(help="Recordings of one player: CSV, C3D, TRC, or times taken by hand."),
+    typer.Argument(help="Recordings of one player: clips, CSV, C3D, TRC, or times taken by hand."),
 ]
 Putts = Annotated[
     Path | None, typer.Option(help="Putts of a session, as for budget: why the distance varies.")
@@ -72,6 +75,10 @@ def report(
     left_handed: LeftHanded = False,
     read: ReadMore = None,
     baseline: Baseline = None,
+    view: View = "",
+    capture_rate: CaptureRate = "",
+    scale: Scale = "",
+    head: Head = "",
 ) -> None:
     """Write a report to hand over: what stands out, the strokes, the station and what the figures mean.
 
@@ -81,13 +88,11 @@ def report(
     from pacewright.app.outputs import PuttTables, ReportOptions, check_paper, make_report
     from pacewright.cli.progress import progress_bar
 
-    reading = reading_options(
-        columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
-        left_handed=left_handed, more=read or [],
-    )  # fmt: skip
     options = assess_options(
-        reading, asked=asked or [], green=green, slope=slope, baseline=baseline, curves=True
-    )
+        columns=columns, profile=profile, rate=rate, marker=marker, arc_radius=arc_radius,
+        left_handed=left_handed, read=read, asked=asked, green=green, slope=slope, baseline=baseline,
+        view=view, capture_rate=capture_rate, scale=scale, head=head, curves=True,
+    )  # fmt: skip
     about = ReportOptions(
         player=player,
         date=date.date() if date else None,
