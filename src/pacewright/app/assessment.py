@@ -82,9 +82,10 @@ def assess(
         share = _part(progress, k, len(paths))
         reading = 0.95 if is_clip(path) else 1 / 3
         recording = read_recording(path, options, progress=_first(share, reading))
-        assessments.append(
-            assess_recording(recording, options, asked_length_m=length, progress=_rest(share, reading))
+        assessment = assess_recording(
+            recording, options, asked_length_m=length, progress=_rest(share, reading)
         )
+        assessments.append(assessment if recording.clip is None else _with_sound(path, assessment))
     return assessments
 
 
@@ -121,15 +122,22 @@ def assess_recording(
         for stroke in analyse(recording, with_curve=options.curves, progress=progress)
     )
     remarks = recording.remarks
-    if recording.clip is not None and "capture_rate_hz" not in recording.provenance.settings:
-        from pacewright.app.clip_sound import sound_remark
-
-        heard = sound_remark(recording.provenance.source, strokes)
-        remarks = remarks if heard is None else (*remarks, heard)
     if not strokes:
         remarks = (*remarks, _no_stroke(recording))
     findings = tuple(find(strokes, baseline=options.baseline))
     return Assessment(recording.provenance.source, recording, strokes, findings, remarks)
+
+
+def _with_sound(path: str | Path, assessment: Assessment) -> Assessment:
+    """What the clip's sound says of contact beside it; slow motion has no sound of its own time."""
+    from pacewright.app.clip_sound import sound_remark
+
+    clip = assessment.recording.clip
+    assert clip is not None
+    if not 0.8 < assessment.recording.rate_hz / clip.play_rate_hz < 1.25:
+        return assessment
+    heard = sound_remark(path, assessment.strokes)
+    return assessment if heard is None else replace(assessment, remarks=(*assessment.remarks, heard))
 
 
 def across_recordings(
