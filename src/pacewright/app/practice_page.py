@@ -25,7 +25,10 @@ from pacewright.core.plan import PracticePlan
 
 SCHEMA = "pacewright.practice/1"
 LANGUAGES = ("en", "de")
-MODULES = ("beat.js", "draw.js", "drill.js", "journal.js", "listen.js", "outbox.js", "words.js", "page.js")
+MODULES = (
+    "elements.js", "beat.js", "draw.js", "drill.js", "journal.js", "listen.js", "outbox.js", "words.js",
+    "screens.js", "page.js",
+)  # fmt: skip
 WORKLET = ("clicks.js", "listen-worklet.js")
 _FEEDBACK = {NO_FEEDBACK: "end", GUESS_FIRST: "guess", ON_REQUEST: "request"}
 _LINKING = re.compile(r"^(import .*|export \{.*\} from .*);\n|^export ", re.MULTILINE)

@@ -66,3 +66,12 @@ export class Journal {
     await this.write((await this.items()).filter((item) => known.has(item.id)).map((item) => ({ ...item, sent: true })));
   }
 }
+
+/** Where the browser keeps nothing: for this visit only, and the page says so. */
+export function memoryJournal() {
+  const journal = new Journal();
+  let all = [];
+  journal.write = async (items) => { const ids = new Set(items.map((item) => item.id)); all = [...all.filter((item) => !ids.has(item.id)), ...items]; };
+  journal.items = async () => all;
+  return journal;
+}

@@ -2,9 +2,11 @@
 import { BeatPlayer, outputLatency } from "./beat.js";
 import { beatPicture, greenPicture, markerPicture } from "./draw.js";
 import { contactShare, distanceFigures, sessionPutts } from "./drill.js";
-import { Journal, newId } from "./journal.js";
+import { button, el } from "./elements.js";
+import { Journal, memoryJournal, newId } from "./journal.js";
 import { Listener, beatError, clapDelays, middleOf } from "./listen.js";
-import { Outbox, resultsBody, resultsCode } from "./outbox.js";
+import { Outbox } from "./outbox.js";
+import { resultsScreen, settingsScreen } from "./screens.js";
 import { Words } from "./words.js";
 
 const CALIBRATION_S = 60;
@@ -18,17 +20,6 @@ const QUICK_SD_SHARE = 0.25; // of a quick distance: it stands for the distances
 const data = JSON.parse(document.getElementById("practice-data").textContent);
 const page = document.getElementById("page");
 
-function el(tag, attributes = {}, ...children) {
-  const node = document.createElement(tag);
-  for (const [key, value] of Object.entries(attributes)) {
-    if (key.startsWith("on")) node.addEventListener(key.slice(2), value);
-    else if (value !== false && value !== null) node.setAttribute(key, value === true ? "" : value);
-  }
-  node.append(...children.filter((child) => child !== null && child !== undefined));
-  return node;
-}
-
-const button = (words, onclick, kind = "", extra = {}) => el("button", { type: "button", class: kind, onclick, ...extra }, words);
 const settingsKey = "pacewright-practice-settings";
 
 class Practice {
@@ -116,7 +107,7 @@ class Practice {
         button(this.say(this.state.session ? "go_on" : "start"), () => this.startSession(session), "big"))
         : el("section", {}, el("p", {}, this.say("all_done"))),
       el("nav", { "aria-label": this.say("title") }, button(this.say("beat_only"), () => this.beatScreen()), button(this.say("listening"), () => this.micScreen()),
-        button(this.say("results"), () => this.resultsScreen()), button(this.say("settings"), () => this.settingsScreen())),
+        button(this.say("results"), () => resultsScreen(this)), button(this.say("settings"), () => settingsScreen(this, data.config))),
       rules.length ? el("details", {}, el("summary", {}, this.say("stop_rules")), el("ul", {}, ...rules.map((rule) => el("li", {}, rule)))) : null,
       el("details", {}, el("summary", {}, this.say("choose")), el("div", { class: "list" }, ...this.sessions.map((one) => button(
         `${this.state.done.includes(one.number) ? "✓ " : ""}${this.say("session", { number: one.number })} · ${this.say(`kind ${one.kind}`)}`, () => this.startSession(one))))),
@@ -462,46 +453,9 @@ class Practice {
     const number = this.session.number;
     await this.keep([this.item("session-end", { session: number, run: this.state.run, putts: putts.length })], { ...this.state, session: null, last: null, done: [...new Set([...this.state.done, number])] });
     this.show("done", this.head(this.say("session_done")), el("p", {}, this.figuresWords(putts.filter((putt) => putt.is_recorded))), el("p", {}, this.say("done_text", { count: putts.length })),
-      button(this.say("results"), () => this.resultsScreen(), "big"), this.syncLine());
+      button(this.say("results"), () => resultsScreen(this), "big"), this.syncLine());
     this.showSync();
   }
-
-  // -- results and settings --------------------------------------------------------------------------
-
-  async resultsScreen() {
-    const items = await this.journal.items();
-    const putts = await this.journal.putts();
-    const file = () => new File([JSON.stringify(resultsBody(this.payload.plan_id, items), null, 1)], "pacewright-results.json", { type: "application/json" });
-    const save = () => { const link = el("a", { href: URL.createObjectURL(file()), download: "pacewright-results.json" }); link.click(); };
-    const copy = async () => { await navigator.clipboard.writeText(await resultsCode(this.payload.plan_id, items)); this.tell(this.say("copied")); };
-    this.show("results", this.head(this.say("results")), el("p", {}, putts.length ? this.figuresWords(putts.filter((putt) => putt.is_recorded)) : this.say("no_results")), el("div", { id: "timing" }),
-      el("div", { class: "list" }, button(this.say("save_file"), save), button(this.say("copy_code"), copy),
-        navigator.canShare?.({ files: [file()] }) ? button(this.say("share_file"), () => navigator.share({ files: [file()] })) : null), this.syncLine(),
-      el("ol", { class: "putts", reversed: true, start: putts.length }, ...putts.slice(-30).reverse().map((putt) => el("li", {}, `${this.words.walked(putt.asked_m)}: ${this.describe(putt)}`))));
-    this.showTiming("each");
-    this.showSync();
-  }
-
-  settingsScreen() {
-    const choice = (name, legend, options) => el("fieldset", {}, el("legend", {}, legend), ...options.map(([value, label]) => el("label", {}, el("input", { type: "radio", name, value, checked: this.chosen(name) === value, onchange: () => { this.set(name, value); if (name !== "look") this.settingsScreen(); } }), el("span", {}, label))));
-    const number = (name, label, low, high) => el("label", { class: "field-row" }, el("span", {}, label), el("input", { type: "number", min: low, max: high, value: this.settings[name], onchange: (event) => { const value = Number(event.target.value); if (value >= low && value <= high) this.set(name, value); } }));
-    this.show("settings", this.head(this.say("settings")), choice("look", this.say("light"), [["auto", "Auto"], ["paper", this.say("paper")], ["night", this.say("night")], ["sun", this.say("sun")]]),
-      choice("language", this.say("language"), [["en", "English"], ["de", "Deutsch"]]), choice("units", this.say("units"), [["metric", this.say("metric")], ["imperial", this.say("imperial")]]),
-      number("shoe_cm", this.say("shoe_length"), 15, 45), number("putter_cm", this.say("putter_length"), 50, 130),
-      el("label", { class: "field-row" }, el("span", {}, this.say("vibration")), el("input", { type: "checkbox", checked: this.settings.vibration, onchange: (event) => this.set("vibration", event.target.checked) })),
-      data.config.strip_url ? el("p", {}, el("a", { href: data.config.strip_url }, this.say("strip"))) : null);
-  }
-
-  chosen(name) { return { look: this.settings.look, language: this.words.language, units: this.words.units }[name]; }
-}
-
-/** Where the browser keeps nothing: for this visit only, and the page says so. */
-function memoryJournal() {
-  const journal = new Journal();
-  let all = [];
-  journal.write = async (items) => { const ids = new Set(items.map((item) => item.id)); all = [...all.filter((item) => !ids.has(item.id)), ...items]; };
-  journal.items = async () => all;
-  return journal;
 }
 
 new Practice().boot();
