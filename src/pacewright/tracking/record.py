@@ -58,6 +58,7 @@ def record(
             if first is None:
                 first = stretch.kept.frames[stretch.kept.wholes[0]].whole
             followed = _follow(stretch, watch.rate_hz, options.view, up, hint_px)
+            del stretch  # or its pictures would lie beside those of the next one
             if isinstance(followed, str):
                 reasons.append(followed)
             elif followed is not None:

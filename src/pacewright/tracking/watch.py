@@ -138,12 +138,13 @@ class Watch:
 
     def _due(self, now: int | None, pending: list[_Watched], keeper: Keeper) -> Iterator[Stretch]:
         """The stretches whose last frame is there (``now`` None: the clip is over, so all of them)."""
-        after = int(AFTER_S * self.rate_hz)
+        before, after = int(BEFORE_S * self.rate_hz), int(AFTER_S * self.rate_hz)
         for w in list(pending):
             assert w.changed_at is not None
             if now is None or now >= w.changed_at + after:
                 if w in pending:
                     pending.remove(w)
-                kept = keeper.since(w.changed_at - int(BEFORE_S * self.rate_hz))
-                if kept.wholes:
-                    yield Stretch(w.disc, w.changed_at, kept)
+                stretch = Stretch(w.disc, w.changed_at, keeper.since(w.changed_at - before))
+                if stretch.kept.wholes:
+                    yield stretch
+                del stretch
