@@ -103,7 +103,7 @@ def test_a_putt_is_undone_and_a_deletion_taken_back(visit: Come) -> None:
     page.wait_for_url("**/players/*-*")
     page.get_by_text("Deleted.").wait_for()
     page.get_by_role("button", name="Undo").click()
-    page.get_by_role("link", name="0 strokes, 2 putts").wait_for()
+    page.get_by_role("link", name="2 putts").wait_for()
 
 
 def test_putts_wait_for_a_server_that_is_away(visit: Come) -> None:

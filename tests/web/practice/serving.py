@@ -16,7 +16,7 @@ TOKEN = "one-player"
 
 
 class Desk:
-    """What arrived: ``items`` by id, and ``received`` counts every delivery of one."""
+    """What arrived: ``items`` by id, and ``received`` counts every delivery of one. Away, it hangs up on everybody."""
 
     def __init__(self, plan: PracticePlan) -> None:
         self.payload = practice_payload(plan)
@@ -25,6 +25,7 @@ class Desk:
         self.requests: list[str] = []
         self.is_revoked = False
         self.drops_answers = 0
+        self.is_away = False
         self.port = 0
 
     @property
@@ -53,6 +54,9 @@ class _Handler(BaseHTTPRequestHandler):
         self.wfile.write(content)
 
     def do_GET(self) -> None:
+        if self.desk.is_away:
+            self.close_connection = True
+            return None
         self.desk.requests.append(self.path)
         start = f"/p/{TOKEN}/"
         if self.path == "/control":
@@ -66,6 +70,9 @@ class _Handler(BaseHTTPRequestHandler):
         return self._answer(404) if part is None else self._answer(200, part.content, part.media_type)
 
     def do_POST(self) -> None:
+        if self.desk.is_away:
+            self.close_connection = True
+            return None
         body = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
         if self.path != f"/p/{TOKEN}/results" or self.desk.is_revoked:
             return self._answer(403)
