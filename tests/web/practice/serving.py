@@ -16,7 +16,7 @@ TOKEN = "one-player"
 
 
 class Desk:
-    """What arrived: ``items`` by id, and ``received`` counts every delivery of one. Away, it hangs up on everybody."""
+    """What arrived: ``items`` by id, ``received`` counting every delivery of one. Away, it hangs up."""
 
     def __init__(self, plan: PracticePlan) -> None:
         self.payload = practice_payload(plan)
