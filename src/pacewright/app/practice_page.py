@@ -27,7 +27,7 @@ SCHEMA = "pacewright.practice/1"
 LANGUAGES = ("en", "de")
 MODULES = (
     "elements.js", "beat.js", "draw.js", "drill.js", "journal.js", "listen.js", "outbox.js", "words.js",
-    "screens.js", "page.js",
+    "screens.js", "clip.js", "page.js",
 )  # fmt: skip
 WORKLET = ("clicks.js", "listen-worklet.js")
 _FEEDBACK = {NO_FEEDBACK: "end", GUESS_FIRST: "guess", ON_REQUEST: "request"}
@@ -109,6 +109,7 @@ def practice_parts() -> dict[str, PagePart]:
     config = {
         "plan_url": "plan.json",
         "results_url": "results",
+        "clips_url": "clips",
         "strip_url": "strip.pdf",
         "worker_url": "worker.js",
         "worklet_url": "listen-worklet.js",

@@ -21,6 +21,7 @@ from starlette.responses import RedirectResponse, Response
 
 from pacewright.app.desk.desk import Desk
 from pacewright.app.desk.practice import StationRequest
+from pacewright.app.desk.receiving import LARGEST_CLIP
 from pacewright.app.desk.sharing import Opened
 from pacewright.app.desk.views import RecordingView
 from pacewright.app.practice_page import LANGUAGES, PracticePlayer, payload_of, practice_parts
@@ -60,7 +61,7 @@ async def plan(request: Request, token: Token) -> dict[str, Any]:
         raise HTTPException(404, "There is no plan yet; ask your coach for one.")
     language = opened.language if opened.language in LANGUAGES else "en"
     told = payload_of(opened.plan.body, opened.plan.id.hex, PracticePlayer(opened.units, language))
-    return told | {"may_send_clips": opened.may_send_clips}
+    return told | {"may_send_clips": opened.may_send_clips, "largest_clip_bytes": LARGEST_CLIP}
 
 
 @router.get("/p/{token}/strip.pdf")

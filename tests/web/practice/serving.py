@@ -16,11 +16,15 @@ TOKEN = "one-player"
 
 
 class Desk:
-    """What arrived: ``items`` by id, ``received`` counting every delivery of one. Away, it hangs up."""
+    """What arrived: ``items`` by id, of which of ``plans``, ``received`` counting every delivery of one.
+
+    Away, it hangs up.
+    """
 
     def __init__(self, plan: PracticePlan) -> None:
-        self.payload = practice_payload(plan)
+        self.payload = practice_payload(plan) | {"may_send_clips": True, "largest_clip_bytes": 500 << 20}
         self.items: dict[str, dict[str, Any]] = {}
+        self.plans: dict[str, str] = {}
         self.received: dict[str, int] = {}
         self.requests: list[str] = []
         self.is_revoked = False
@@ -78,6 +82,7 @@ class _Handler(BaseHTTPRequestHandler):
             return self._answer(403)
         for item in body["items"]:
             self.desk.items[item["id"]] = item
+            self.desk.plans[item["id"]] = body["plan_id"]
             self.desk.received[item["id"]] = self.desk.received.get(item["id"], 0) + 1
         if self.desk.drops_answers > 0:
             self.desk.drops_answers -= 1

@@ -203,6 +203,21 @@ def test_offline_before_during_and_after_and_killed_in_the_middle(
     assert max(desk.received.values()) >= 2
 
 
+def test_a_new_plan_does_not_strand_what_was_noted_by_the_old_one(page: Page, desk: Desk) -> None:
+    begin(page)
+    desk.is_away = True
+    note(page)
+    old = desk.payload
+    desk.payload = old | {"plan_id": "0" * 32}
+    desk.is_away = False
+    page.reload()
+    page.wait_for_selector("html[data-ready]")
+    assert page.get_by_role("button", name="Start").count() == 1  # the new plan begins at its beginning
+    (putt,) = arrived(page, desk, 1)
+    assert putt["number"] == 0
+    assert desk.plans[putt["id"]] == old["plan_id"]
+
+
 def test_a_withdrawn_link_keeps_what_was_noted(page: Page, desk: Desk) -> None:
     begin(page)
     desk.is_revoked = True
@@ -233,6 +248,7 @@ def test_one_file_opens_from_a_disk_and_asks_nothing_of_the_network(
     page.goto(path.as_uri())
     page.wait_for_selector("html[data-ready]")
     start, go_on = ("Start", "Go on") if language == "en" else ("Los", "Weiter")
+    assert page.locator("#clip").count() == 0  # nowhere to send one to
     page.get_by_role("button", name=start).click()
     assert page.locator(".length").inner_text() in {"10 ft", "20 ft", "30 ft"}
     page.locator("#main").click()
@@ -278,12 +294,18 @@ def go(page: Page, screen: str) -> None:
         if screen == "note":
             page.get_by_role("button", name="Note the putt").or_(page.locator("#main")).last.click()
     elif screen != "home":
-        names = {"beat": "Beat alone", "mic": "Microphone", "results": "Results", "settings": "Settings"}
+        names = {
+            "beat": "Beat alone",
+            "mic": "Microphone",
+            "results": "Results",
+            "settings": "Settings",
+            "clip": "Clip for the coach",
+        }
         page.get_by_role("button", name=names[screen]).click()
     page.wait_for_selector(f"[data-screen={screen}], [data-screen=guess]")
 
 
-@pytest.mark.parametrize("screen", ["home", "putt", "note", "beat", "mic", "results", "settings"])
+@pytest.mark.parametrize("screen", ["home", "putt", "note", "beat", "mic", "results", "settings", "clip"])
 def test_every_screen_is_accessible_in_every_light(page: Page, screen: str) -> None:
     from axe_playwright_python.sync_playwright import Axe
 

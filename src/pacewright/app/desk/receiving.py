@@ -49,11 +49,12 @@ def receive_clip(
         row, player = check_token(transaction, token)
         row.last_used_at = now()
         session = session_of_day(transaction, player, PracticeDay(day_client_id, held_on))
-        session.is_unread = True
         same = transaction.scalar(
             select(Recording).where(Recording.session_id == session.id, Recording.sha256 == sha256)
         )
         if same is None:
+            # A clip that comes again, because its answer was lost, is nothing new.
+            session.is_unread = True
             same = Recording(
                 player_id=player.id, session_id=session.id, sha256=sha256, kind="clip", name=name,
                 size=context.files.place(sha256).stat().st_size, settings={},

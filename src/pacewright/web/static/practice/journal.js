@@ -1,10 +1,10 @@
 // What was done, kept at once: every tap is in the database before the next screen is shown.
 
-const open = (name) => new Promise((resolve, reject) => {
+/** A database of these stores, by the name of the key of each (null: the key is given apart). */
+export const openDatabase = (name, stores) => new Promise((resolve, reject) => {
   const request = indexedDB.open(name, 1);
   request.onupgradeneeded = () => {
-    request.result.createObjectStore("items", { keyPath: "id" });
-    request.result.createObjectStore("state");
+    for (const [store, keyPath] of Object.entries(stores)) request.result.createObjectStore(store, keyPath ? { keyPath } : {});
   };
   request.onsuccess = () => resolve(request.result);
   request.onerror = () => reject(request.error);
@@ -16,7 +16,7 @@ export const newId = () => (crypto.randomUUID ? crypto.randomUUID()
 export class Journal {
   static async open(planId) {
     const journal = new Journal();
-    journal.database = await open(`pacewright-practice-${planId}`);
+    journal.database = await openDatabase(`pacewright-practice-${planId}`, { items: "id", state: null });
     navigator.storage?.persist?.();
     return journal;
   }

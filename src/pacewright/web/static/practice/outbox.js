@@ -1,4 +1,5 @@
 // Results on their way to the coach: sent again until they are acknowledged; the ids make a second sending harmless.
+import { Journal } from "./journal.js";
 
 const AT_ONCE = 50;
 const TIMEOUT_MS = 15000;
@@ -50,6 +51,23 @@ export class Outbox {
     this.onChange(state);
     return state;
   }
+}
+
+/** Notes of the plans that this link held before: a new plan does not strand what was practised by the old one. */
+export async function sendEarlier(planId, url) {
+  const key = `pacewright-practice-plans ${location.pathname}`;
+  let known = [];
+  try {
+    known = JSON.parse(localStorage.getItem(key)) ?? [];
+    localStorage.setItem(key, JSON.stringify([...new Set([...known, planId])]));
+  } catch {
+    return;
+  }
+  for (const earlier of known.filter((one) => one !== planId)) {
+    const state = await new Outbox(await Journal.open(earlier), url, earlier).send();
+    if (state === "sent") known = known.filter((one) => one !== earlier);
+  }
+  localStorage.setItem(key, JSON.stringify([...new Set([...known, planId])]));
 }
 
 /** A code to paste into a message: the results, packed. */

@@ -1,11 +1,12 @@
 // The player's page: home, putt by putt, note, rest; the beat and the microphone beside it.
 import { BeatPlayer, outputLatency } from "./beat.js";
+import { ClipBox, clipScreen, showClipProgress, showClips } from "./clip.js";
 import { beatPicture, greenPicture, markerPicture } from "./draw.js";
 import { contactShare, distanceFigures, sessionPutts } from "./drill.js";
 import { button, el } from "./elements.js";
 import { Journal, memoryJournal, newId } from "./journal.js";
 import { Listener, beatError, clapDelays, middleOf } from "./listen.js";
-import { Outbox } from "./outbox.js";
+import { Outbox, sendEarlier } from "./outbox.js";
 import { resultsScreen, settingsScreen } from "./screens.js";
 import { Words } from "./words.js";
 
@@ -37,10 +38,12 @@ class Practice {
       this.isForgetful = true;
     }
     this.outbox = new Outbox(this.journal, data.config.results_url, this.payload.plan_id, () => this.showSync());
-    addEventListener("online", () => this.outbox.send());
-    document.addEventListener("visibilitychange", () => { if (!document.hidden) { this.outbox.send(); this.keepAwake(); } });
-    this.outbox.send();
+    if (data.config.clips_url) this.clips = new ClipBox(data.config.clips_url, { onChange: () => this.clipsChanged(), onProgress: showClipProgress });
+    addEventListener("online", () => this.sendAll());
+    document.addEventListener("visibilitychange", () => { if (!document.hidden) { this.sendAll(); this.keepAwake(); } });
+    this.sendAll();
     this.home();
+    this.clips?.load();
     if (data.config.worker_url && "serviceWorker" in navigator) navigator.serviceWorker.register(data.config.worker_url, { scope: "./" });
     document.documentElement.dataset.ready = "yes";
   }
@@ -55,6 +58,12 @@ class Practice {
       page.replaceChildren(el("h1", {}, "Pacewright"), el("p", {}, words.say("offline")));
     }
     return null;
+  }
+
+  sendAll() {
+    this.outbox.send();
+    if (data.config.results_url) sendEarlier(this.payload.plan_id, data.config.results_url).catch(() => {});
+    this.clips?.send();
   }
 
   read(key) {
@@ -107,7 +116,8 @@ class Practice {
         button(this.say(this.state.session ? "go_on" : "start"), () => this.startSession(session), "big"))
         : el("section", {}, el("p", {}, this.say("all_done"))),
       el("nav", { "aria-label": this.say("title") }, button(this.say("beat_only"), () => this.beatScreen()), button(this.say("listening"), () => this.micScreen()),
-        button(this.say("results"), () => resultsScreen(this)), button(this.say("settings"), () => settingsScreen(this, data.config))),
+        button(this.say("results"), () => resultsScreen(this)), button(this.say("settings"), () => settingsScreen(this, data.config)),
+        this.clips ? button(this.say("clip"), () => clipScreen(this), "", { id: "clip" }) : null),
       rules.length ? el("details", {}, el("summary", {}, this.say("stop_rules")), el("ul", {}, ...rules.map((rule) => el("li", {}, rule)))) : null,
       el("details", {}, el("summary", {}, this.say("choose")), el("div", { class: "list" }, ...this.sessions.map((one) => button(
         `${this.state.done.includes(one.number) ? "✓ " : ""}${this.say("session", { number: one.number })} · ${this.say(`kind ${one.kind}`)}`, () => this.startSession(one))))),
@@ -125,6 +135,30 @@ class Practice {
     else line.textContent = unsent || this.outbox.state === "refused" ? this.say(this.outbox.state === "idle" ? "waiting" : this.outbox.state) : this.say((await this.journal.items()).length ? "sent" : "idle");
   }
 
+  // -- a clip for the coach --------------------------------------------------------------------------
+
+  /** A clip belongs to the practice that is going on, or was the last one today. */
+  async sendClip(file) {
+    this.keepAwake();
+    const { run, run_on: on } = this.state;
+    await this.clips.add(file, run && on === new Date().toDateString() ? run : undefined);
+  }
+
+  clipsChanged() {
+    showClips(this);
+    const last = this.clips.all[0];
+    if (page.dataset.screen === "clip" && last && last.state !== this.toldOfClip) this.tell(this.say(last.state === "refused" ? last.why.key : `clip_${last.state}`));
+    this.toldOfClip = last?.state;
+  }
+
+  /** The plan as the desk has it now; what is known stays where there is no network. */
+  async renewPlan() {
+    try {
+      const answer = await fetch(data.config.plan_url, { credentials: "same-origin" });
+      if (answer.ok) Object.assign(this.payload, { may_send_clips: (await answer.json()).may_send_clips });
+    } catch { /* as before */ }
+  }
+
   // -- a session -------------------------------------------------------------------------------------
 
   async startSession(session) {
@@ -132,7 +166,7 @@ class Practice {
       const seed = crypto.getRandomValues(new Uint32Array(1))[0];
       const run = newId();
       await this.keep([this.item("session-start", { session: session.number, session_kind: session.kind, run, seed })],
-        { ...this.state, session: session.number, seed, run, position: 0, rested_at: Date.now() });
+        { ...this.state, session: session.number, seed, run, run_on: new Date().toDateString(), position: 0, rested_at: Date.now() });
     }
     this.session = session;
     this.putts = sessionPutts(session, this.state.seed);
