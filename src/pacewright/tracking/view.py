@@ -13,39 +13,57 @@ from numpy.typing import NDArray
 
 from pacewright.core.clip import View
 from pacewright.core.recording import FloatArray
-from pacewright.tracking.ball import Disc
-from pacewright.tracking.keep import near_box
+from pacewright.tracking.keep import clipped
 
 SQUEEZED = 0.35
 """Log of the ratio of upright to level change from which a picture is taken to be filmed from in front:
 between the grounds seen from above (at most 0.15) and from in front (at least 0.6) in rendered clips.
 """
+_REGIONS = (((5.25, 0.0), (1.75, 2.0)), ((-5.25, 0.0), (1.75, 2.0)), ((0.0, -4.1), (5.0, 2.9)))
+"""Ground beside the ball and in front of it: middle and half sides, to the right and up, in diameters."""
+_FEWEST_PX = 200
 _FINE_PX = 1.2
 _STEEPEST = 12.0
 
 
 def view_of(picture: NDArray[np.uint8], rest_px: FloatArray, radius_px: float, up: FloatArray) -> View:
     """``above`` or ``front``, from the ground around the ball. ``up`` (2,) is the upright picture's up."""
-    import cv2
-
-    box = near_box(Disc(rest_px[0], rest_px[1], radius_px, 1.0, 0.0), 7.0, picture.shape)
-    ground = picture[box[1] : box[3], box[0] : box[2]].astype(np.float32)
-    smooth = cv2.GaussianBlur(ground, (0, 0), _FINE_PX)
-    gy, gx = (np.asarray(g) for g in np.gradient(smooth))
-    upright = np.clip(np.abs(gx * up[0] + gy * up[1]), 0, _STEEPEST)
-    level = np.clip(np.abs(gx * up[1] - gy * up[0]), 0, _STEEPEST)
-    y, x = np.mgrid[: ground.shape[0], : ground.shape[1]]
-    away = np.stack([x + box[0] - rest_px[0], y + box[1] - rest_px[1]]) / (2 * radius_px)
-    high = away[0] * up[0] + away[1] * up[1]
-    aside = away[0] * up[1] - away[1] * up[0]
-    beside = (np.abs(high) < 2.0) & (np.abs(aside) > 3.5)
-    regions = (beside & (aside > 0), beside & (aside < 0), (high < -1.2) & (np.abs(aside) < 5))
+    right = np.array([-up[1], up[0]])
     squeezed = [
-        float(np.log(upright[region].mean() / max(float(level[region].mean()), 1e-3)))
-        for region in regions
-        if region.sum() > 200
+        float(np.log(upright / max(level, 1e-3)))
+        for middle, half in _REGIONS
+        for upright, level in [_steepness(picture, rest_px, 2 * radius_px, up, right, middle, half)]
+        if upright > 0.0
     ]
     return "front" if squeezed and float(np.median(squeezed)) > SQUEEZED else "above"
+
+
+def _steepness(
+    picture: NDArray[np.uint8],
+    rest_px: FloatArray,
+    diameter_px: float,
+    up: FloatArray,
+    right: FloatArray,
+    middle: tuple[float, float],
+    half: tuple[float, float],
+) -> tuple[float, float]:
+    """How fast brightness changes on average up and down, and to the sides, in a rectangle whose middle and
+    half sides (right, up) are in diameters of the ball from it; zeros where too little of it is seen.
+    """
+    import cv2
+
+    centre = rest_px + diameter_px * (middle[0] * right + middle[1] * up)
+    reach = diameter_px * np.abs(half[0] * right + half[1] * up)
+    (left, top), (beyond, below) = np.floor(centre - reach).astype(int), np.ceil(centre + reach).astype(int)
+    x0, y0, x1, y1 = clipped((int(left), int(top), int(beyond), int(below)), picture.shape)
+    if (x1 - x0) * (y1 - y0) <= _FEWEST_PX or min(x1 - x0, y1 - y0) < 3:
+        return 0.0, 0.0
+    smooth = cv2.GaussianBlur(picture[y0:y1, x0:x1].astype(np.float32), (0, 0), _FINE_PX)
+    across, down = (
+        float(cv2.mean(np.minimum(cv2.absdiff(after, before), 2 * _STEEPEST))[0]) / 2
+        for after, before in ((smooth[:, 2:], smooth[:, :-2]), (smooth[2:], smooth[:-2]))
+    )
+    return (across, down) if abs(up[0]) > abs(up[1]) else (down, across)
 
 
 def is_left_handed(view: View, direction: FloatArray, up: FloatArray, player_side: FloatArray | None) -> bool:
