@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
+import soundfile
 
 from pacewright.app.plans import PlanOptions, make_plan
 from pacewright.core.green import Green
@@ -18,7 +20,22 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page, Playwright
 
 CHROMIUM = Path("/usr/bin/chromium")
-ARGUMENTS = ["--no-sandbox", "--autoplay-policy=no-user-gesture-required"]
+ARGUMENTS = [
+    "--no-sandbox", "--autoplay-policy=no-user-gesture-required", "--use-fake-ui-for-media-stream",
+    "--use-fake-device-for-media-stream",
+]  # fmt: skip
+KNOCK_EVERY_S = 0.5
+
+
+def write_knocks(path: Path) -> None:
+    """What the browser's make-believe microphone hears, over and over: loud knocks at a steady interval."""
+    rate, rng = 48000, np.random.default_rng(1)
+    sound = 0.001 * rng.standard_normal(4 * rate)
+    for k in range(8):
+        start = int((0.25 + KNOCK_EVERY_S * k) * rate)
+        burst = 0.3 * rng.standard_normal(960) * np.exp(-np.arange(960) / 96)
+        sound[start : start + burst.size] += burst
+    soundfile.write(path, sound, rate, subtype="PCM_16")
 
 
 @pytest.fixture(scope="session")
@@ -37,10 +54,18 @@ def plan() -> PracticePlan:
     )
 
 
-@pytest.fixture
-def desk(plan: PracticePlan) -> Iterator[Desk]:
+@pytest.fixture(scope="module")
+def site(plan: PracticePlan) -> Iterator[Desk]:
+    """One desk a module."""
     with serving(plan) as running:
         yield running
+
+
+@pytest.fixture
+def desk(site: Desk) -> Desk:
+    """The desk as if nothing had come yet."""
+    site.forget()
+    return site
 
 
 @pytest.fixture(scope="module")
@@ -54,8 +79,12 @@ def driver() -> Iterator[Playwright]:
 
 
 @pytest.fixture(scope="module")
-def browser(driver: Playwright) -> Iterator[Browser]:
-    browser = driver.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
+def browser(driver: Playwright, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """One browser a module, with knocks in its microphone."""
+    path = tmp_path_factory.mktemp("microphone") / "knocks.wav"
+    write_knocks(path)
+    arguments = [*ARGUMENTS, f"--use-file-for-fake-audio-capture={path}"]
+    browser = driver.chromium.launch(executable_path=str(CHROMIUM), args=arguments)
     yield browser
     browser.close()
 

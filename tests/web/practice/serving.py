@@ -22,7 +22,14 @@ class Desk:
     """
 
     def __init__(self, plan: PracticePlan) -> None:
-        self.payload = practice_payload(plan) | {"may_send_clips": True, "largest_clip_bytes": 500 << 20}
+        self.plan = plan
+        self.port = 0
+        self.forget()
+
+    def forget(self) -> None:
+        """Be as at the beginning."""
+        self.payload = practice_payload(self.plan)
+        self.payload |= {"may_send_clips": True, "largest_clip_bytes": 500 << 20}
         self.items: dict[str, dict[str, Any]] = {}
         self.plans: dict[str, str] = {}
         self.received: dict[str, int] = {}
@@ -30,7 +37,6 @@ class Desk:
         self.is_revoked = False
         self.drops_answers = 0
         self.is_away = False
-        self.port = 0
 
     @property
     def url(self) -> str:

@@ -2,6 +2,10 @@
 import { ClickDetector } from "./clicks.js";
 
 const WATCH_S = 0.45;
+const WINDOW = 6; // steps of a millisecond
+// A window of 6 ms that ends this long after the onset holds half the amplitude of the best one: from the shape
+// of the tone (2 ms of attack, then falling to 1/e in 14 ms).
+const HALF_S = 0.0036;
 
 class PracticeListener extends AudioWorkletProcessor {
   constructor() {
@@ -75,17 +79,18 @@ class PracticeListener extends AudioWorkletProcessor {
 
 /** Delay of the tone's onset in seconds, and how far its energy stands out. */
 function delayOf(sums) {
-  const width = 6;
-  const energy = sums.map((_, k) => {
+  const amplitude = sums.map((_, k) => {
     let [re, im] = [0, 0];
-    for (const sum of sums.slice(k, k + width)) { re += sum[0]; im += sum[1]; }
-    return re * re + im * im;
+    for (const sum of sums.slice(k, k + WINDOW)) { re += sum[0]; im += sum[1]; }
+    return Math.hypot(re, im);
   });
-  const most = Math.max(...energy);
-  const usual = [...energy].sort((a, b) => a - b)[energy.length >> 1];
-  // The window reaches the onset when half the amplitude of its best place is in it.
-  const first = energy.findIndex((value) => value > 0.25 * most);
-  return { delay_s: (first + width / 2) / 1000, contrast: most / Math.max(usual, 1e-30) };
+  const most = Math.max(...amplitude);
+  const usual = [...amplitude].sort((a, b) => a - b)[amplitude.length >> 1];
+  const after = amplitude.findIndex((value) => value > 0.5 * most);
+  const before = amplitude[after - 1] ?? 0;
+  const rest = (amplitude[after] - 0.5 * most) / Math.max(amplitude[after] - before, 1e-30);
+  const step = Math.round(sampleRate / 1000) / sampleRate;
+  return { delay_s: (after - rest + WINDOW) * step - HALF_S, contrast: (most / Math.max(usual, 1e-30)) ** 2 };
 }
 
 registerProcessor("practice-listener", PracticeListener);
