@@ -332,7 +332,12 @@ def test_what_is_no_recording_is_refused_by_its_content(
 ) -> None:
     session = desk.sessions.create(willing_player(desk).id).id
     answer = home("POST", f"/sessions/{session}/recordings", files={"file": (name, data, "video/mp4")})
-    assert answer.status_code in (413, 415), answer.text
+    assert answer.status_code == (415 if data else 422), answer.text
+    assert answer.headers["content-type"] == "application/problem+json"
+    if data:
+        assert answer.json()["type"] == "urn:pacewright:problem:kind-not-taken"
+        assert {"MP4", "CSV", "C3D", "WAV"} <= set(answer.json()["taken"])
+        assert "MP4" in answer.json()["detail"]
     assert list((desk.data_dir / "files").glob("??/*")) == []
 
 

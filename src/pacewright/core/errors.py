@@ -9,7 +9,8 @@ PacewrightError
 │   ├── ConflictError    somebody else changed it meanwhile, or it is there already
 │   ├── ForbiddenError   whoever asks may not do this
 │   ├── ConsentError     the consent that this needs was not given
-│   └── LimitError       too large, too many, or of a kind that is not taken
+│   ├── LimitError       too large, or too many
+│   └── FileKindError    a file of a kind that is not taken
 └── SettingsError    an option, unit or profile does not make sense
 """
 
@@ -53,7 +54,15 @@ class ConsentError(RecordError):
 
 
 class LimitError(RecordError):
-    """Too large, too many, or of a kind that is not taken."""
+    """Too large, or too many."""
+
+
+class FileKindError(RecordError):
+    """A file of a kind that is not taken. ``taken`` names the kinds that are."""
+
+    def __init__(self, message: str, taken: tuple[str, ...] = ()) -> None:
+        super().__init__(message)
+        self.taken = taken
 
 
 class SettingsError(PacewrightError):

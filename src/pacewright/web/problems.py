@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from http import HTTPStatus
 from typing import Any
 
@@ -24,6 +24,7 @@ _STATUS: dict[type[errors.PacewrightError], tuple[int, str]] = {
     errors.ForbiddenError: (403, "forbidden"),
     errors.ConsentError: (403, "consent-missing"),
     errors.LimitError: (413, "limit"),
+    errors.FileKindError: (415, "kind-not-taken"),
     errors.RecordError: (409, "record"),
     errors.ReadError: (422, "unreadable"),
     errors.QualityError: (422, "too-little"),
@@ -42,18 +43,20 @@ class Fault(BaseModel):
 
 
 class Problem(BaseModel):
-    """What went wrong: ``type`` for programs, ``detail`` in words that say what to do."""
+    """What went wrong: ``type`` for programs, ``detail`` in words that say what to do; ``taken`` are the
+    kinds of files that are taken where another was sent."""
 
     type: str
     title: str
     status: int
     detail: str
     errors: list[Fault] = []
+    taken: list[str] = []
 
 
 def problem(
     status: int, kind: str, detail: str, faults: list[dict[str, str]] | None = None,
-    headers: Mapping[str, str] | None = None,
+    headers: Mapping[str, str] | None = None, taken: Sequence[str] = (),
 ) -> Response:  # fmt: skip
     """A problem as an answer."""
     body: dict[str, Any] = {
@@ -62,6 +65,8 @@ def problem(
     }  # fmt: skip
     if faults:
         body["errors"] = faults
+    if taken:
+        body["taken"] = list(taken)
     return Response(json.dumps(body, ensure_ascii=False), status, dict(headers or {}), MEDIA_TYPE)
 
 
@@ -79,12 +84,12 @@ def status_of(error: errors.PacewrightError) -> tuple[int, str]:
 
 def answer(
     request: Request, status: int, kind: str, detail: str, faults: list[dict[str, str]] | None = None,
-    headers: Mapping[str, str] | None = None,
+    headers: Mapping[str, str] | None = None, taken: Sequence[str] = (),
 ) -> Response:  # fmt: skip
     """A problem for a program, or a page that says the same."""
     wants_page = "text/html" in request.headers.get("accept", "") and not request.url.path.startswith("/api/")
     if not wants_page:
-        return problem(status, kind, detail, faults, headers)
+        return problem(status, kind, detail, faults, headers, taken)
     from pacewright.web.templating import render
 
     try:
@@ -100,7 +105,8 @@ def _on_purpose(request: Request, error: Exception) -> Response:
     status, kind = status_of(error)
     if status == 409 and "if-match" in request.headers:
         status, kind = 412, "changed-meanwhile"
-    return answer(request, status, kind, str(error))
+    taken = error.taken if isinstance(error, errors.FileKindError) else ()
+    return answer(request, status, kind, str(error), taken=taken)
 
 
 def _http(request: Request, error: Exception) -> Response:

@@ -14,9 +14,10 @@ from pacewright.app.desk.desk import Desk
 from pacewright.core.errors import (
     ConflictError,
     ConsentError,
+    FileKindError,
     ForbiddenError,
-    LimitError,
     NotFoundError,
+    ReadError,
     SettingsError,
 )
 from pacewright.records.ids import new_id
@@ -220,7 +221,7 @@ def test_another_players_putter_is_refused(desk: Desk) -> None:
 )
 def test_what_is_no_recording_is_refused(desk: Desk, name: str, data: bytes) -> None:
     session = desk.sessions.create(willing_player(desk).id)
-    with pytest.raises(LimitError):
+    with pytest.raises(FileKindError if data else ReadError):
         desk.recordings.add(session.id, name, io.BytesIO(data))
     assert desk.recordings.of_session(session.id) == ()
 

@@ -21,6 +21,7 @@ from pacewright.app.desk.views import SessionView
 from pacewright.core.errors import (
     ConflictError,
     ConsentError,
+    FileKindError,
     ForbiddenError,
     LimitError,
     NotFoundError,
@@ -300,7 +301,7 @@ def test_a_clip_for_review_needs_both_consents_and_comes_once(desk: Desk) -> Non
     desk.consents.give(player.id, "clip_review", "player")
     assert desk.sharing.open(token).may_send_clips
     assert send().id == send().id
-    with pytest.raises(LimitError):
+    with pytest.raises(FileKindError):
         send(b"time_s,head_x_m\n")
     assert len(desk.story.today().unread) == 1
 

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from pathlib import PurePath
 
-from pacewright.core.errors import LimitError
+from pacewright.core.errors import FileKindError, ReadError
 
+CLIPS = ("MP4", "MOV", "WebM", "AVI")
+TAKEN = (*CLIPS, "CSV", "C3D", "WAV", "FLAC")
+"""The kinds that are named to whoever sends another; a few further ones are taken too."""
 _TABLES = frozenset({".csv", ".tsv", ".txt", ".json", ".trc", ".mot", ".sto", ".dat", ""})
 
 
 def kind_of(head: bytes, name: str) -> str:
-    """``clip``, ``sound``, ``motion`` (C3D) or ``table``. Raises LimitError for any other file.
+    """``clip``, ``sound``, ``motion`` (C3D) or ``table``. Raises FileKindError for any other file,
+    ReadError for an empty one.
 
     ``head`` are the first bytes, up to 4,096 of them are looked at.
     """
     head = head[:4096]
     if not head:
-        raise LimitError(f"'{name}' is empty.")
+        raise ReadError(f"'{name}' is empty.")
     if (
         head[4:8] == b"ftyp"
         or head[:4] == b"\x1a\x45\xdf\xa3"
@@ -31,9 +35,10 @@ def kind_of(head: bytes, name: str) -> str:
         return "motion"
     if PurePath(name).suffix.lower() in _TABLES and _is_text(head):
         return "table"
-    raise LimitError(
+    raise FileKindError(
         f"'{name}' is no recording that is known here; send a clip (MP4, MOV, WebM, AVI), a table (CSV), "
-        "motion capture (C3D) or sound (WAV, FLAC)."
+        "motion capture (C3D) or sound (WAV, FLAC).",
+        TAKEN,
     )
 
 

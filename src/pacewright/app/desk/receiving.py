@@ -9,11 +9,11 @@ from sqlalchemy import func, select
 
 from pacewright.app.desk.consents import require
 from pacewright.app.desk.context import Context
-from pacewright.app.desk.filekinds import kind_of
+from pacewright.app.desk.filekinds import CLIPS, kind_of
 from pacewright.app.desk.sharing import PracticeDay, check_token, session_of_day
 from pacewright.app.desk.uploads import clean_name, keep, recording_views, with_head
 from pacewright.app.desk.views import RecordingView
-from pacewright.core.errors import LimitError
+from pacewright.core.errors import FileKindError, LimitError
 from pacewright.records.files import blocks_of
 from pacewright.records.schema import Recording, Session
 from pacewright.records.schema.base import now
@@ -43,7 +43,7 @@ def receive_clip(
     blocks = blocks_of(stream)
     head = next(blocks, b"")
     if kind_of(head, name) != "clip":
-        raise LimitError(f"'{name}' is no clip; send a video.")
+        raise FileKindError(f"'{name}' is no clip; send a video.", CLIPS)
     sha256 = context.files.put(with_head(head, blocks), most=LARGEST_CLIP)
     with context.database.write() as transaction:
         row, player = check_token(transaction, token)

@@ -179,7 +179,7 @@ class Sharing:
     ) -> RecordingView:
         """Take in a clip for review, with the consents to recording and to sending clips.
 
-        Raises ForbiddenError, ConsentError, LimitError (too large, too many today, no clip).
+        Raises ForbiddenError, ConsentError, LimitError (too large, too many today), FileKindError (no clip).
         """
         from pacewright.app.desk.receiving import receive_clip
 

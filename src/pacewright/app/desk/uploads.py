@@ -108,7 +108,7 @@ class Uploads:
         """Make a recording of a whole upload and queue its analysis. Doing it again gives the same recording.
 
         Raises ConflictError while bytes are missing, RecordError when the hash is not the announced one,
-        LimitError for a file that is no recording.
+        FileKindError for a file that is no recording.
         """
         with self._context.write() as transaction:
             there = transaction.get(Recording, upload_id)

@@ -30,6 +30,7 @@ _PROBLEM = {
         "title": {"type": "string"},
         "status": {"type": "integer"},
         "detail": {"type": "string"},
+        "taken": {"type": "array", "items": {"type": "string"}},
         "errors": {
             "type": "array",
             "items": {
