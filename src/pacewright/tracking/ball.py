@@ -40,6 +40,11 @@ class Disc:
     roundness: float
     contrast: float
 
+    @property
+    def prominence(self) -> float:
+        """How much it stands out: specks of the ground look round and bright too, but have little edge."""
+        return float(self.roundness * self.contrast * np.sqrt(self.radius_px))
+
 
 def find_discs(luma: NDArray[np.uint8], most: int, known: list[Disc]) -> list[Disc]:
     """The ball-like discs of a picture (h, w) besides those that are known, the most ball-like first."""
@@ -86,7 +91,7 @@ def find_discs(luma: NDArray[np.uint8], most: int, known: list[Disc]) -> list[Di
         disc = measure_disc(luma, x, y, r)
         if disc is not None and not any(_within_disc(disc.x_px, disc.y_px, d) for d in (*known, *discs)):
             discs.append(disc)
-    discs.sort(key=lambda d: -d.roundness * d.contrast)
+    discs.sort(key=lambda d: -d.prominence)
     return discs[:most]
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pacewright.core.recording import FloatArray
+from pacewright.tracking.clip import Plane
 from pacewright.tracking.keep import Kept, clipped
 
 _RAYS = 48
@@ -30,13 +31,25 @@ LEAST_AGREEMENT = 0.35
 
 
 class BallEdge:
-    """A ball of known radius, found again in other frames."""
+    """A ball of known radius, at rest in frame ``lies_in``, found again in other frames."""
 
-    def __init__(self, kept: Kept, rest: FloatArray, radius: float) -> None:
-        self._kept, self.rest, self.radius = kept, rest, radius
+    def __init__(self, kept: Kept, rest: FloatArray, radius: float, lies_in: int) -> None:
+        self._kept, self.rest, self.radius, self._lies_in = kept, rest, radius, lies_in
         angles = np.linspace(0.0, 2 * np.pi, _RAYS, endpoint=False)
         self._rays = np.column_stack([np.cos(angles), np.sin(angles)])
         self.shutter_share = 0.0
+        self._look: Plane | None = None
+
+    def look(self, factor: float) -> Plane:
+        """What the ball looks like where it lies, its square alone, made smaller by ``factor``."""
+        import cv2
+
+        if self._look is None:
+            x, y = np.round(self.rest - self.radius).astype(int)
+            size = round(2 * self.radius) + 1
+            box = clipped((x, y, x + size, y + size), self._kept.shape)
+            self._look = self._kept.cut(self._lies_in, box)
+        return np.asarray(cv2.resize(self._look, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA))
 
     def find(self, k: int, place: FloatArray) -> tuple[FloatArray, float]:
         """The centre near ``place`` (2,) in the k-th frame, to a pixel where it is smeared, and the share

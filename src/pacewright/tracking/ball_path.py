@@ -1,9 +1,9 @@
 """The ball from its rest until it is out of sight: where its centre is in each frame.
 
-Close to the ball it is looked for as a disc in a ring of ground, farther on along the line that it has
-taken so far. Its centre is then the circle of known radius through the edge points along rays, so that a
-mark on it, its rolling and the head behind it do not pull. Blur by the exposure is even to both sides and
-does not pull either.
+Close to its rest it is looked for by what it looks like there and as a disc in a ring of ground, farther
+on along the line that it has taken so far. Its centre is then the circle of known radius through the edge
+points along rays, so that a mark on it, its rolling and the head behind it do not pull. Blur by the
+exposure is even to both sides and does not pull either.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _LOST_FRAMES = 4
 _LAST_REST = 16
 _MEASURED = 7
 _WHOLE = 1.35
-_COARSE_PX = 6.0
+_COARSE_PX = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ def follow_ball(kept: Kept, disc: Disc, left_at: int, rate_hz: float) -> BallPat
     """The path of a ball that lay at ``disc`` and was gone by frame ``left_at``; None when none left."""
     start = int(np.searchsorted(kept.index, left_at))
     rest, radius = _rest(kept, disc, start)
-    edge = BallEdge(kept, rest, radius)
+    edge = BallEdge(kept, rest, radius, max(start - 3 * _LAST_REST, 0))
     early = range(0, max(start - _LAST_REST, 0), max(round(rate_hz / 12), 1))
     k_rest, centre_rest = _lying(edge, (*early, *range(max(start - _LAST_REST, 0), start)))
     if k_rest.size < 3:
@@ -133,14 +133,13 @@ def _by_the_rest(edge: BallEdge, k: int) -> FloatArray | None:
 
 
 def _near(kept: Kept, k: int, edge: BallEdge) -> FloatArray | None:
-    """The most disc-like place of that radius around the rest, the rest itself aside."""
-    rest, radius = edge.rest, edge.radius
-    box = near_box(Disc(rest[0], rest[1], radius, 1.0, 0.0), NEAR_DIAMETERS, kept.shape)
-    return _best_disc(kept, k, box, radius, avoid=rest)
+    """The most ball-like place around the rest, the rest itself aside."""
+    rest = Disc(edge.rest[0], edge.rest[1], edge.radius, 1.0, 0.0)
+    return _best(kept, k, near_box(rest, NEAR_DIAMETERS, kept.shape), edge, avoid=edge.rest)
 
 
 def _around(kept: Kept, k: int, predicted: FloatArray, edge: BallEdge, step_px: float) -> FloatArray | None:
-    """The disc close to where it should be by now."""
+    """The ball close to where it should be by now."""
     place, agreement = edge.find(k, predicted)
     near = 0.35 * step_px + 0.25 * edge.radius
     if agreement > LEAST_AGREEMENT and np.hypot(*(place - predicted)) < near:
@@ -148,32 +147,51 @@ def _around(kept: Kept, k: int, predicted: FloatArray, edge: BallEdge, step_px: 
     reach = 0.7 * step_px + 1.6 * edge.radius
     x, y = predicted
     box = clipped((int(x - reach), int(y - reach), int(x + reach) + 1, int(y + reach) + 1), kept.shape)
-    return _best_disc(kept, k, box, edge.radius)
+    return _best(kept, k, box, edge)
 
 
-def _best_disc(
-    kept: Kept, k: int, box: tuple[int, int, int, int], radius: float, avoid: FloatArray | None = None
+def _best(
+    kept: Kept, k: int, box: tuple[int, int, int, int], edge: BallEdge, avoid: FloatArray | None = None
 ) -> FloatArray | None:
+    """The place in the box that is most like the ball: found by its look and by its shape, judged by its look
+    and its edge together; None when nothing there is like it.
+    """
     import cv2
 
-    factor = min(_COARSE_PX / radius, 1.0)
+    radius, factor = edge.radius, min(_COARSE_PX / edge.radius, 1.0)
     if box[2] - box[0] < 3 * radius or box[3] - box[1] < 3 * radius:
         return None
     level = cv2.resize(kept.cut(k, box), None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    disc = disc_in_ring(factor * radius)
+    disc, look = disc_in_ring(factor * radius), edge.look(factor)
     if min(level.shape) < disc.shape[0]:
         return None
-    likeness = cv2.matchTemplate(level, disc, cv2.TM_CCOEFF_NORMED)
-    half = disc.shape[0] // 2
-    for _ in range(3):
+    size = look.shape[0]
+    if min(level.shape) < disc.shape[0]:
+        return None
+    by_look = cv2.matchTemplate(level, look, cv2.TM_CCOEFF_NORMED, mask=_round(size))
+    margin = (disc.shape[0] - size) // 2
+    by_shape = np.full_like(by_look, -1.0)
+    inner = cv2.matchTemplate(level, disc, cv2.TM_CCOEFF_NORMED)
+    by_shape[margin : margin + inner.shape[0], margin : margin + inner.shape[1]] = inner
+    if avoid is not None:
+        x, y = np.round((avoid - box[:2] + 0.5) * factor - 0.5 - (size - 1) / 2).astype(int)
+        for likeness in (by_look, by_shape):
+            cv2.circle(likeness, (int(x), int(y)), int(0.4 * factor * radius), -1.0, -1)
+    found = []
+    for likeness in (by_look, by_shape):
         _, best, _, (x, y) = cv2.minMaxLoc(likeness)
-        if best < _LEAST_DISC:
-            return None
-        place = np.array([(x + half) / factor + box[0], (y + half) / factor + box[1]])
-        if avoid is None or np.hypot(*(place - avoid)) > 0.4 * radius:
-            return place
-        cv2.circle(likeness, (x, y), max(int(0.6 * factor * radius), 1), -1.0, -1)
-    return None
+        if _LEAST_DISC <= best <= 1.001:
+            place = (np.array([x, y]) + size / 2) / factor - 0.5 + box[:2]
+            seen, agreement = edge.find(k, place)
+            score = agreement + float(by_look[y, x])
+            found.append((score, seen if agreement > LEAST_AGREEMENT else place))
+    return max(found, key=lambda one: one[0])[1] if found else None
+
+
+def _round(size: int) -> NDArray[np.float32]:
+    """A mask of the disc that touches the sides of a square."""
+    far = np.hypot(*(np.mgrid[:size, :size] - (size - 1) / 2))
+    return np.asarray(far <= size / 2, dtype=np.float32)
 
 
 def _measure(kept: Kept, k: int, disc: Disc) -> Disc | None:

@@ -117,7 +117,7 @@ class Watch:
             kept.append(_Watched(disc, box, frame.luma[box[1] : box[3], box[0] : box[2]].copy()))
         self.discs_seen = max(self.discs_seen, len(kept))
         watched[:] = [w for w in watched if w.changed_at is not None] + kept
-        watched.sort(key=lambda w: -w.disc.roundness * w.disc.contrast)
+        watched.sort(key=lambda w: -w.disc.prominence)
 
     def _gone(self, frame: Frame, watched: list[_Watched]) -> list[_Watched]:
         """The discs that have not looked like themselves for long enough to have left."""
