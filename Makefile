@@ -32,7 +32,7 @@ help: ## Say what there is to make
 demo: $(RUNTIME) ## Run the whole job on made-up players and on real recordings, into demo-out/
 	$(BIN)/pacewright demo --out demo-out
 
-# The page offers the invented club while the desk is empty; `make serve ARGS=--demo` fills it before it opens.
+# The page offers the invented club while the desk is empty; `make serve ARGS=--demo` has it made at once.
 serve: ARGS ?=
 serve: $(RUNTIME) ## Open the coach's desk in the browser, at http://127.0.0.1:8780
 	$(BIN)/pacewright serve $(ARGS)

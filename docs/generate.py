@@ -13,6 +13,7 @@ with what it prints; or `example FILE`, a Python file that is run and shown like
 from __future__ import annotations
 
 import contextlib
+import importlib
 import inspect
 import io
 import os
@@ -24,6 +25,8 @@ import tempfile
 from collections.abc import Callable, Iterator, Sized
 from pathlib import Path
 from unittest import mock
+
+import typer
 
 import pacewright
 from pacewright.cli.main import COMMANDS, run
@@ -115,8 +118,16 @@ def _events() -> str:
 
 def _commands() -> str:
     with _printing() as out:
-        shown = {name: _output([name, "--help"], out) for name in COMMANDS}
+        shown = {name: _output([*name.split(), "--help"], out) for name in _command_names()}
     return "\n\n".join(f"### `pacewright {name}`\n\n```text\n{text}```" for name, text in shown.items())
+
+
+def _command_names() -> Iterator[str]:
+    """Every command, those of a group after it."""
+    for name, (module, _) in COMMANDS.items():
+        yield name
+        group = typer.main.get_command(importlib.import_module(module).command)
+        yield from (f"{name} {one}" for one in getattr(group, "commands", ()))
 
 
 def _api() -> str:

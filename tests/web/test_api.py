@@ -7,11 +7,14 @@ import json
 import zipfile
 from io import BytesIO
 from pathlib import Path
+from uuid import UUID
 
 import pytest
 
+from pacewright.app.desk import demo_club, measured
 from pacewright.app.desk.desk import Desk
 from pacewright.app.desk.workers import work_once
+from pacewright.web.api import sessions
 from tests.app.desk.people import stroke_table, willing_player
 from tests.databases import KINDS, fresh_desk
 from tests.web.clients import Caller, at_home
@@ -22,11 +25,12 @@ def _session(desk: Desk) -> tuple[str, str]:
     return str(player.id), str(desk.sessions.create(player.id).id)
 
 
-def _recorded(desk: Desk, home: Caller) -> tuple[str, str, dict[str, object]]:
+def _recorded(desk: Desk, home: Caller, *, analyse: bool = True) -> tuple[str, str, dict[str, object]]:
     player, session = _session(desk)
     sent = {"file": ("putts.csv", stroke_table(), "text/csv")}
     recording = home.make(f"/sessions/{session}/recordings", files=sent, data={"asked_m": "3.66"})
-    assert work_once(desk._context) is not None
+    if analyse:
+        assert work_once(desk._context) is not None
     return player, session, recording
 
 
@@ -341,3 +345,59 @@ def test_the_figures_of_a_player_have_the_words_of_their_commands(desk: Desk, ho
         if told["body"] is not None:
             assert told["body"]["schema"].startswith("pacewright.")
     assert home.get(f"/players/{player}/progress")["body"]["schema"] == "pacewright.comparison/1"
+
+
+def test_the_demo_club_is_made_by_a_job_that_the_first_page_shows(
+    desk: Desk, home: Caller, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def one_member(beside: Desk, _progress: object) -> None:
+        beside.players.create("Nora Velling", is_invented=True)
+
+    monkeypatch.setattr(demo_club, "seed_demo_club", one_member)
+    assert "POST /api/v1/demo-club" in home.client.get("/").text
+    answer = home("POST", "/demo-club")
+    assert (answer.status_code, answer.json()["state"]) == (202, "queued")
+    assert home.make("/demo-club")["id"] == answer.json()["id"]  # ordered once
+    part = home.client.get("/first-run/part").text
+    assert f"/jobs/{answer.json()['id']}/cancel" in part
+    assert "POST /api/v1/demo-club" not in part
+    desk.work_once()
+    assert 'href="/"' in home.client.get("/first-run/part").text
+    assert home.get(f"/jobs/{answer.json()['id']}")["state"] == "done"
+    assert [line["name"] for line in home.get("/players")["items"]] == ["Nora Velling"]
+    assert home("POST", "/demo-club").status_code == 409
+
+
+def test_a_package_that_is_none_is_refused_in_words(home: Caller) -> None:
+    for content in (b"", b"no archive", b"PK\x05\x06" + bytes(18)):
+        answer = home("POST", "/players/import", content=content)
+        assert answer.status_code == 409
+        assert "damaged or none of Pacewright's" in answer.json()["detail"]
+    assert home.get("/players")["items"] == []
+
+
+def test_the_events_of_a_session_tell_how_many_strokes_are_measured(
+    desk: Desk, home: Caller, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(measured, "HAND_OVER_S", 0.0)
+    told: list[tuple[int, int]] = []
+    shown: list[str] = []
+    write = measured.HandOver._write
+    _, session, _ = _recorded(desk, home, analyse=False)
+
+    def watched(hand_over: measured.HandOver) -> None:
+        write(hand_over)
+        if len(told) < 3:
+            state = sessions._state(desk, UUID(session))
+            told.append((state["measured"], state["strokes"]))
+            shown.append(home.client.get(f"/sessions/{session}/part").text)
+
+    monkeypatch.setattr(measured.HandOver, "_write", watched)
+    desk.work_once()
+    assert told == [(1, 0), (2, 0), (3, 0)]
+    assert ["1 stroke so far" in shown[0], "3 strokes so far" in shown[2]] == [True, True]
+    assert shown[2].count("<tr>") == 4
+    after = home.client.get(f"/sessions/{session}/part").text
+    assert "so far" not in after
+    assert "10 strokes" in after
+    assert sessions._state(desk, UUID(session))["measured"] == 0

@@ -16,12 +16,13 @@ from pacewright.core.recording import Recording
 from pacewright.core.stroke import Stroke
 from pacewright.readers import ReadOptions as ReadOptions
 from pacewright.readers import read
-from pacewright.stroke.analyse import analyse
+from pacewright.stroke.analyse import analyse, strokes_of
 from pacewright.tracking.options import ClipOptions as ClipOptions
 from pacewright.tracking.options import is_clip
 
 SCHEMA = "pacewright.assessment/1"
 Progress = Callable[[float], None]
+Each = Callable[[Stroke], None]
 LONGEST_PUTT_M = 100.0
 """No green is longer."""
 
@@ -69,9 +70,14 @@ class AssessOptions:
 
 
 def assess(
-    paths: Sequence[str | Path], options: AssessOptions | None = None, *, progress: Progress | None = None
+    paths: Sequence[str | Path],
+    options: AssessOptions | None = None,
+    *,
+    progress: Progress | None = None,
+    each: Each | None = None,
 ) -> list[Assessment]:
-    """Assess each recording in ``paths``. ``progress`` is called with the share done, 0 to 1.
+    """Assess each recording in ``paths``. ``progress`` is called with the share done, 0 to 1; ``each`` with
+    each stroke as soon as it is measured.
 
     Raises ReadError for a file that cannot be read, SettingsError when the lengths asked do not match.
     """
@@ -83,7 +89,7 @@ def assess(
         reading = 0.95 if is_clip(path) else 1 / 3
         recording = read_recording(path, options, progress=_first(share, reading))
         assessment = assess_recording(
-            recording, options, asked_length_m=length, progress=_rest(share, reading)
+            recording, options, asked_length_m=length, progress=_rest(share, reading), each=each
         )
         assessments.append(assessment if recording.clip is None else _with_sound(path, assessment))
     return assessments
@@ -111,21 +117,21 @@ def assess_recording(
     *,
     asked_length_m: float | None = None,
     progress: Progress | None = None,
+    each: Each | None = None,
 ) -> Assessment:
     """Assess a recording that is in memory already."""
     options = options or AssessOptions()
-    strokes = tuple(
-        _with_roll_out(
-            stroke if stroke.asked_length_m is not None else replace(stroke, asked_length_m=asked_length_m),
-            options,
-        )
-        for stroke in analyse(recording, with_curve=options.curves, progress=progress)
-    )
+    strokes = []
+    for stroke in strokes_of(recording, with_curve=options.curves, progress=progress):
+        asked_m = asked_length_m if stroke.asked_length_m is None else stroke.asked_length_m
+        strokes.append(_with_roll_out(replace(stroke, asked_length_m=asked_m), options))
+        if each is not None:
+            each(strokes[-1])
     remarks = recording.remarks
     if not strokes:
         remarks = (*remarks, _no_stroke(recording))
     findings = tuple(find(strokes, baseline=options.baseline))
-    return Assessment(recording.provenance.source, recording, strokes, findings, remarks)
+    return Assessment(recording.provenance.source, recording, tuple(strokes), findings, remarks)
 
 
 def _with_sound(path: str | Path, assessment: Assessment) -> Assessment:

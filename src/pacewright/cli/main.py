@@ -31,6 +31,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "drill": ("pacewright.cli.drill", "Score a drill, and follow it from go to go."),
     "plan": ("pacewright.cli.plan", "Practice plan: page, PDF and calendar."),
     "serve": ("pacewright.cli.serve", "Open the coach's desk in the browser."),
+    "desk": ("pacewright.cli.desk", "Backups of the desk; export, import or erase a player."),
     "demo": ("pacewright.cli.demo", "Run the whole job on a bundled recording."),
 }
 """Command name: (module with a Typer app called ``command``, one line of help)."""

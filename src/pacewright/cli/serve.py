@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from pacewright.core.errors import SettingsError
+from pacewright.core.errors import ConflictError, SettingsError
 
 command = typer.Typer(add_completion=False)
 SERVER = "pacewright.web.run"
@@ -30,7 +30,7 @@ def serve(
     tls: Annotated[
         bool | None, typer.Option("--tls/--no-tls", help="Encrypt, with a certificate made on the spot.")
     ] = None,
-    demo: Annotated[bool, typer.Option("--demo", help="Fill an empty desk with the invented club.")] = False,
+    demo: Annotated[bool, typer.Option("--demo", help="Have an invented club made in an empty desk.")] = False,
     set_password: Annotated[
         str, typer.Option(metavar="NAME", help="Set the password of this coach, and leave.")
     ] = "",
@@ -47,19 +47,20 @@ def serve(
     On any other address everybody has to log in: set a password first. It is read from the terminal, or from
     the environment variable PACEWRIGHT_PASSWORD.
     """
-    folder = data if data is not None else _own_folder()
+    folder = data if data is not None else own_folder()
     if set_password:
         _set_password(folder, database, set_password)
         return
     if demo:
-        _make_demo_club(folder, database)
+        _order_demo_club(folder, database)
     importlib.import_module(SERVER).serve(
         folder, host=host, port=port, database_url=database, tls=tls, behind_proxy=behind_proxy,
         extra_hosts=tuple(allow_host or ()), workers=workers,
     )  # fmt: skip
 
 
-def _own_folder() -> Path:
+def own_folder() -> Path:
+    """Where a desk lies that was given no folder."""
     import platformdirs
 
     return platformdirs.user_data_path("pacewright", appauthor=False) / "desk"
@@ -91,13 +92,13 @@ def _asked_password() -> str:
     return password
 
 
-def _make_demo_club(folder: Path, database: str | None) -> None:
-    from pacewright.app.desk.demo_club import seed_demo_club
+def _order_demo_club(folder: Path, database: str | None) -> None:
     from pacewright.app.desk.desk import Desk
 
     with Desk.open(folder, database) as desk:
-        if desk.players.list(limit=1).items:
-            typer.echo("There are players here already; the demo club stays away.")
-            return
-        typer.echo("Making the invented club with a year of sessions; this takes a little.")
-        seed_demo_club(desk)
+        try:
+            desk.jobs.order_demo_club()
+        except ConflictError as error:
+            typer.echo(str(error))
+        else:
+            typer.echo("The invented club is made as soon as the desk is open; its page shows how far it is.")

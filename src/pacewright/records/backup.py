@@ -13,13 +13,13 @@ import hashlib
 import json
 import tempfile
 import zipfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 from uuid import UUID
 
-from sqlalchemy import Connection, delete, func, insert, select, text
+from sqlalchemy import Connection, delete, func, insert, select, text, update
 from sqlalchemy.exc import SQLAlchemyError
 
 from pacewright.core.errors import PacewrightError, RecordError
@@ -28,14 +28,31 @@ from pacewright.records.erase import erase_rows, erased_players
 from pacewright.records.files import BLOCK, FileStore, written_whole
 from pacewright.records.migrate import current, head, revisions, upgrade, upgrade_connection
 from pacewright.records.rows import as_table, decode, encode, in_parts, kinds, read_all
-from pacewright.records.schema import TABLES, JournalEntry, Login, Player, Recording
+from pacewright.records.schema import (
+    TABLES,
+    Digest,
+    Job,
+    JournalEntry,
+    Login,
+    MeasuredStroke,
+    Player,
+    Recording,
+    Row,
+    Setting,
+    UndoStep,
+    Upload,
+    User,
+)
 from pacewright.records.schema.base import now
 
 FORMAT = "pacewright.backup/1"
 MANIFEST = "manifest.json"
 LARGEST_MANIFEST = 256 << 20
-KEPT = tuple(table for table in TABLES if table is not Login)
-"""Log-ins are not kept: after a restore everybody logs in again."""
+KEPT = tuple(table for table in TABLES if table not in (Login, MeasuredStroke))
+"""Log-ins are not kept: after a restore everybody logs in again. Nor is what a running job has measured so
+far: it runs again."""
+PEOPLE = tuple(table for table in KEPT if table not in (Setting, UndoStep, User, Upload, Job, JournalEntry))
+"""What is known of players, and the greens they play on: without what belongs to the desk itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,22 +187,28 @@ def _swap_in(database: Database, beside: Database) -> None:
             (player, encode(_columns_of(entry), kinds(JournalEntry.metadata.tables["journal"])))
             for player, entry in erased_players(transaction)
         ]
+        # Whoever keeps figures in memory goes by their version: those of the backup become the newest.
+        newer = 1 + (transaction.scalar(select(func.max(Player.figures_version))) or 0)
         transaction.expunge_all()
         for table in reversed(TABLES):
             connection.execute(delete(table.metadata.tables[table.__tablename__]))
         copy_rows(beside, connection)
+        for name in (Player.__tablename__, Digest.__tablename__):
+            of = Row.metadata.tables[name]
+            connection.execute(update(of).values(figures_version=of.columns["figures_version"] + newer))
         for player_id, entry in erased:
             erase_rows(transaction, player_id)
             _keep_entry(connection, entry)
 
 
-def copy_rows(source: Database, target: Connection) -> int:
-    """Copy every row of an up-to-date database into an empty one; returns how many."""
+def copy_rows(source: Database, target: Connection, tables: Sequence[type[Row]] = KEPT) -> int:
+    """Copy every row of ``tables`` from an up-to-date database into one that has none of them; returns how
+    many."""
     count = 0
     with source.snapshot() as reading:
         if current(reading) != head():
             raise RecordError("Only a database that is up to date can be copied.")
-        for table in KEPT:
+        for table in tables:
             of = table.metadata.tables[table.__tablename__]
             for part in in_parts(read_all(reading, of)):
                 target.execute(insert(of), part)

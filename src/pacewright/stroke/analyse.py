@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -43,13 +43,21 @@ def analyse(
     the data (too few samples) are left out of the list only when not even their events can be fitted.
     ``progress`` is called with the share of strokes measured, 0 to 1.
     """
+    return list(strokes_of(recording, with_curve=with_curve, progress=progress))
+
+
+def strokes_of(
+    recording: Recording, *, with_curve: bool = True, progress: Callable[[float], None] | None = None
+) -> Iterator[Stroke]:
+    """As `analyse`, one by one as they are measured."""
     if recording.kind == "timing":
-        return [timed_stroke(t, recording, k) for k, t in enumerate(recording.timed_strokes)]
+        yield from (timed_stroke(t, recording, k) for k, t in enumerate(recording.timed_strokes))
+        return
     motion, lateral = head_motion(recording)
     if motion is None or motion.time_s.size < FEWEST_SAMPLES:
-        return []
-    strokes: list[Stroke] = []
+        return
     found = find_strokes(motion)
+    count = 0
     for k, rough in enumerate(found):
         if progress is not None:
             progress(k / len(found))
@@ -57,8 +65,8 @@ def analyse(
             continue
         stroke = _measured(recording, motion, lateral, rough, with_curve=with_curve)
         if stroke is not None:
-            strokes.append(replace(stroke, index=len(strokes), source=recording.provenance.source))
-    return strokes
+            yield replace(stroke, index=count, source=recording.provenance.source)
+            count += 1
 
 
 def head_motion(recording: Recording) -> tuple[HeadMotion | None, FloatArray | None]:

@@ -7,12 +7,13 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from uuid import UUID
 
 import pytest
 from sqlalchemy import event
 
 from benchmarks.desk_data import fill, readings
-from pacewright.app.desk import demo_club
+from pacewright.app.desk import demo_club, workers
 from pacewright.app.desk.desk import Desk
 from pacewright.core.errors import ConflictError
 from tests.databases import fresh_desk
@@ -27,24 +28,78 @@ def small_club(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.usefixtures("small_club")
 def test_the_demo_club_is_whole_invented_and_the_same_every_time(tmp_path: Path) -> None:
-    seen = []
-    for name in ("one", "two"):
-        with fresh_desk("sqlite", tmp_path / name) as desk:
-            players = demo_club.seed_demo_club(desk)
-            assert all(player.is_invented for player in players)
-            assert desk.jobs.open() == ()
-            assert desk.story.today().troubled_jobs == ()
-            assert len(desk.story.today().open_sessions) == 3
-            assert len(desk.story.today().unread) == 1
-            story = desk.story.of_player(players[0].id)
-            assert story.strokes == 20
-            assert story.budget.body is not None
-            assert story.tempo.body is not None
-            assert story.plan is not None
-            seen.append([(p.asked_m, p.outcome) for p in desk.putts.for_figures(players[0].id)])
-            with pytest.raises(ConflictError):
-                demo_club.seed_demo_club(desk)
-    assert seen[0] == seen[1]
+    """Made here and now, and made by a job at a desk where it was cancelled and broken off before."""
+    with fresh_desk("sqlite", tmp_path / "one") as desk:
+        demo_club.seed_demo_club(desk)
+        seen = _checked(desk)
+        with pytest.raises(ConflictError):
+            demo_club.seed_demo_club(desk)
+    with fresh_desk("postgresql", tmp_path / "two") as desk:
+        ordered = desk.jobs.order_demo_club()
+        assert desk.jobs.order_demo_club().id == ordered.id  # once, however often it is asked for
+        _broken_off(desk)
+        assert desk.work_once() == ordered.id
+        assert _checked(desk) == seen
+        assert desk.settings.all()["club"] == demo_club.CLUB
+        assert list(desk._context.files.incoming.iterdir()) == []
+        recordings = [desk.recordings.of_session(session) for session in _recorded(desk)]
+        assert all(desk.recordings.path(one.id).is_file() for (one,) in recordings)
+        with pytest.raises(ConflictError):
+            desk.jobs.order_demo_club()
+        # Doing it again adds nothing.
+        before = len(desk.players.list().items)
+        desk.jobs.retry(ordered.id)
+        desk.work_once()
+        assert desk.jobs.of_demo_club() is not None
+        assert len(desk.players.list().items) == before
+
+
+def _checked(desk: Desk) -> list[tuple[Any, ...]]:
+    """Look at the whole club; returns the putts of its first member."""
+    players = [desk.players.list(search=member.name).items[0] for member in demo_club.MEMBERS]
+    assert all(player.is_invented for player in players)
+    assert len(desk.players.list().items) == len(players)
+    assert desk.jobs.open() == ()
+    assert desk.story.today().troubled_jobs == ()
+    assert len(desk.story.today().open_sessions) == 3
+    assert len(desk.story.today().unread) == 1
+    story = desk.story.of_player(players[0].id)
+    assert story.strokes == 20
+    assert story.budget.body is not None
+    assert story.tempo.body is not None
+    assert story.plan is not None
+    return [(putt.asked_m, putt.outcome) for putt in desk.putts.for_figures(players[0].id)]
+
+
+def _recorded(desk: Desk) -> list[UUID]:
+    return [one.id for one in desk.sessions.list(limit=500).items if one.recordings]
+
+
+def _broken_off(desk: Desk) -> None:
+    """The worker is lost half-way, then the coach cancels; nothing is there either time."""
+    context = desk._context
+    for error in (KeyboardInterrupt, workers._GivenUpError):
+        told: list[float] = []
+
+        def lost(share: float, told: list[float] = told, error: type[BaseException] = error) -> None:
+            told.append(share)
+            if len(told) == 2:
+                raise error
+
+        with pytest.raises(error), demo_club.club_beside(context, lost):
+            pass
+        assert told[0] < told[1] < 1.0
+        assert desk.players.list().items == ()
+        assert list(context.files.incoming.iterdir()) == []
+
+
+def test_a_club_that_was_ordered_can_be_cancelled_and_asked_for_again(desk: Desk) -> None:
+    first = desk.jobs.order_demo_club()
+    desk.jobs.cancel(first.id)
+    assert desk.work_once() is None
+    again = desk.jobs.order_demo_club()
+    assert again.id != first.id
+    assert [job.kind for job in desk.jobs.open()] == ["demo-club"]
 
 
 def test_the_club_has_a_year_of_sessions_of_twelve_or_more() -> None:

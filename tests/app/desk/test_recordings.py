@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from pacewright.app.desk import jobs, workers
+from pacewright.app.desk import jobs, measured, workers
 from pacewright.app.desk.desk import Desk
 from pacewright.app.desk.reports import ReportRequest
 from pacewright.app.desk.workers import work_once
@@ -101,6 +101,58 @@ def test_an_analysis_writes_strokes_curves_and_findings(desk: Desk) -> None:
     assert analysis.settings["asked_m"] == 3.66
     assert {stroke.asked_m for stroke in strokes} == {3.66}
     assert desk.strokes.findings(session_id=session.id)
+
+
+def test_strokes_are_there_as_they_are_measured_and_go_with_the_job(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Lost and begun anew, cancelled, done: never doubled, nothing by halves, and at the end the same."""
+    monkeypatch.setattr(measured, "HAND_OVER_S", 0.0)
+    session = desk.sessions.create(willing_player(desk).id)
+    add_recording(desk, session, asked_m=3.66)
+    context, seen, ends_at = desk._context, [], 4
+    write = measured.HandOver._write
+
+    def watched(hand_over: measured.HandOver) -> None:
+        write(hand_over)
+        seen.append([stroke.number for stroke in desk.jobs.measured(session.id)])
+        if len(seen) == ends_at:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(measured.HandOver, "_write", watched)
+    with pytest.raises(KeyboardInterrupt):
+        work_once(context)
+    assert seen == [[0], [0, 1], [0, 1, 2], [0, 1, 2, 3]]
+    # The worker is gone and leaves them behind; another one begins anew.
+    assert len(desk.jobs.measured(session.id)) == 4
+    jobs.recover(context, silent_s=-1.0)
+    assert desk.jobs.measured(session.id) == ()
+    seen.clear()
+    with pytest.raises(KeyboardInterrupt):
+        work_once(context)
+    assert seen[-1] == [0, 1, 2, 3]
+    (job,) = desk.jobs.open()
+    desk.jobs.cancel(job.id)
+    jobs.end(context, job.id, "here", "cancelled")
+    assert desk.jobs.measured(session.id) == ()
+    assert desk.strokes.list(session_id=session.id).items == ()
+
+    desk.jobs.retry(job.id)
+    seen, ends_at = [], 99
+    work_once(context)
+    assert seen[-1] == list(range(10))
+    assert desk.jobs.measured(session.id) == ()
+    assert [stroke.number for stroke in desk.strokes.list(session_id=session.id).items] == list(range(10))
+    # Analysed anew, the strokes that stand are shown until the new ones take their place.
+    desk.recordings.analyse(session_recording(desk, session.id))
+    seen = []
+    work_once(context)
+    assert seen == [[]] * 10
+
+
+def session_recording(desk: Desk, session_id: Any) -> Any:
+    """The only recording of a session."""
+    return desk.recordings.of_session(session_id)[0].id
 
 
 def test_analysing_again_keeps_the_old_analysis_and_the_putts_follow(desk: Desk) -> None:

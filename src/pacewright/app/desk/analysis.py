@@ -49,13 +49,19 @@ class Wanted:
 
 
 def assess_recording_row(
-    context: Context, recording_id: UUID, progress: Callable[[float], None] | None = None
+    context: Context,
+    recording_id: UUID,
+    progress: Callable[[float], None] | None = None,
+    each: Callable[[CoreStroke], None] | None = None,
 ) -> tuple[Wanted, Assessment]:
-    """Assess a stored recording. Raises NotFoundError when it was deleted, else as `assess` does."""
+    """Assess a stored recording; ``progress`` and ``each`` as for `assess`.
+
+    Raises NotFoundError when it was deleted, else as `assess` does.
+    """
     told = wanted(context, recording_id)
     row = told.recording
     with own_name(context, row) as path:
-        (assessment,) = assess([path], told.options, progress=progress)
+        (assessment,) = assess([path], told.options, progress=progress, each=each)
     provenance = dataclasses.replace(assessment.recording.provenance, source=row.name)
     recording = dataclasses.replace(assessment.recording, provenance=provenance)
     return told, dataclasses.replace(assessment, source=row.name, recording=recording)

@@ -1,18 +1,26 @@
 """The demo club: invented players with a year of sessions, the same every time.
 
 Everybody here is made up, and marked so. Their putts come from `simulate.players`, whose causes of error are
-known; three of them left recordings too, which are analysed as any other.
+known; three of them left recordings too, which are analysed as any other. At a desk that people use the club
+is made by a job, beside the database, and comes in as a whole.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import io
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
+from sqlalchemy import select, text
+from sqlalchemy.orm import Session as Transaction
 
 from pacewright.app.demo import recording_csv
+from pacewright.app.desk.context import Context, alive
 from pacewright.app.desk.desk import Desk
 from pacewright.app.desk.practice import PlanRequest, StationRequest
 from pacewright.app.desk.putts import NewPutt
@@ -23,6 +31,9 @@ from pacewright.ball.impact import head_speed_kept
 from pacewright.core.equipment import Putter
 from pacewright.core.errors import ConflictError
 from pacewright.core.outcome import Putt
+from pacewright.records.backup import PEOPLE, copy_rows
+from pacewright.records.files import blocks_of
+from pacewright.records.schema import Player, Setting
 from pacewright.simulate.demo_club import CLUB, PLAYERS, DemoPutt, demo_recording
 from pacewright.simulate.players import SimulatedPlayer, Task, mixed_lengths, simulate_putts
 
@@ -32,6 +43,7 @@ SESSIONS = 13
 DAYS_BETWEEN = 28
 PUTTS_A_SESSION = 30
 BEATS = (72.0, 80.0, 88.0)
+Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +80,49 @@ MEMBERS = (
 )
 
 
-def seed_demo_club(desk: Desk) -> tuple[PlayerView, ...]:
-    """Fill an empty desk with the demo club. Raises ConflictError when players are there already."""
+@contextmanager
+def club_beside(context: Context, progress: Progress) -> Iterator[Callable[[Transaction], None]]:
+    """Make the club in a folder beside the desk's own; what is yielded brings all of it in.
+
+    A process that is killed meanwhile leaves nothing at the desk. Bringing it in where it is already changes
+    nothing. ``progress`` is called with the share done, 0 to 1, and may raise to give up.
+    """
+    with (
+        tempfile.TemporaryDirectory(prefix="club-", dir=context.files.incoming) as folder,
+        Desk.open(folder) as beside,
+    ):
+        with context.database.read() as transaction:
+            is_new = not is_there(transaction)
+        if is_new:
+            seed_demo_club(beside, progress)
+            files = beside._context.files
+            for sha256 in files.all_hashes():
+                with files.place(sha256).open("rb") as stream:
+                    context.files.put(blocks_of(stream), expected=sha256)
+        yield partial(_bring_in, beside)
+
+
+def is_there(transaction: Transaction) -> bool:
+    """Whether the club is at a desk."""
+    names = [member.name for member in MEMBERS]
+    some = select(Player.id).where(Player.is_invented, Player.name.in_(names), alive(Player)).limit(1)
+    return transaction.scalar(some) is not None
+
+
+def _bring_in(beside: Desk, transaction: Transaction) -> None:
+    if transaction.get_bind().dialect.name == "postgresql":
+        # Two workers with the same order: the second one waits, and then finds the club.
+        transaction.execute(text("LOCK TABLE players IN SHARE ROW EXCLUSIVE MODE"))
+    if is_there(transaction):
+        return
+    copy_rows(beside._context.database, transaction.connection(), PEOPLE)
+    if transaction.get(Setting, "club") is None:
+        transaction.add(Setting(name="club", value=CLUB))
+
+
+def seed_demo_club(desk: Desk, progress: Progress | None = None) -> tuple[PlayerView, ...]:
+    """Fill an empty desk with the demo club, here and now. Raises ConflictError when players are there
+    already."""
     if desk.players.list(limit=1).items:
         raise ConflictError(
             "There are players in this data folder already; make the demo club in an empty one."
@@ -78,13 +131,14 @@ def seed_demo_club(desk: Desk) -> tuple[PlayerView, ...]:
     practice = desk.greens.create(f"{CLUB}, practice green", 3.05, place=CLUB)
     practice = desk.greens.measure(practice.id, [2.86, 2.9], [3.2, 3.25])
     desk.greens.create(f"{CLUB}, carpet", 3.4, place=CLUB, notes="Indoors.")
-    players = tuple(_member(desk, number, member, practice) for number, member in enumerate(MEMBERS))
+    told: Progress = progress or (lambda _: None)
+    players = tuple(_member(desk, number, member, practice, told) for number, member in enumerate(MEMBERS))
     _group(desk, players[:3], practice)
     _practice_from_a_phone(desk, players[1])
     return players
 
 
-def _member(desk: Desk, number: int, member: Member, green: GreenView) -> PlayerView:
+def _member(desk: Desk, number: int, member: Member, green: GreenView, progress: Progress) -> PlayerView:
     rng = np.random.default_rng([20261031, number])
     player = desk.players.create(
         member.name, birth_year=member.birth_year, left_handed=member.left_handed, units=member.units,
@@ -104,11 +158,13 @@ def _member(desk: Desk, number: int, member: Member, green: GreenView) -> Player
         if member.records is not None and k in (0, SESSIONS - 1):
             _record(desk, session, member.records, seed=100 * number + k)
         desk.sessions.end(session.id)
+        progress((number + 0.5 * (k + 1) / SESSIONS) / len(MEMBERS))
     lengths = (2.0, 4.0, 7.0)
     desk.stations.keep(player.id, StationRequest(lengths, green.id, putter_id=putter.id))
     if number % 3 != 2:
         desk.plans.make(player.id, PlanRequest(lengths, LAST_DAY + dt.timedelta(days=2), green_id=green.id))
     desk.story.of_player(player.id)
+    progress((number + 1) / len(MEMBERS))
     return desk.players.get(player.id)
 
 

@@ -136,8 +136,8 @@ class Backups:
         return path
 
     def check(self, path: str | Path) -> BackupView:
-        """Read all of a backup and compare its hashes and counts. Raises RecordError where they differ."""
-        return _view(backup.check_backup(Path(path)))
+        """As `check_backup`."""
+        return check_backup(path)
 
     def restore(self, path: str | Path) -> BackupView:
         """Put the desk back to a backup, after a backup of how it stands. Erased players stay erased.
@@ -160,6 +160,11 @@ class Backups:
     def folder(self) -> Path:
         """Where backups lie."""
         return self._context.data_dir / "backups"
+
+
+def check_backup(path: str | Path) -> BackupView:
+    """Read all of a backup and compare its hashes and counts. Raises RecordError where they differ."""
+    return _view(backup.check_backup(Path(path)))
 
 
 def putts_csv(putts: list[CorePutt]) -> str:

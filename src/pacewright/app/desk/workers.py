@@ -9,7 +9,8 @@ import signal
 import socket
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from uuid import UUID, uuid4
@@ -22,13 +23,16 @@ from pacewright.app.desk.analysis import assess_recording_row, write_analysis
 from pacewright.app.desk.context import Context
 from pacewright.app.desk.correcting import with_earlier_corrections
 from pacewright.app.desk.hearing import hear, sound_of, write_heard
+from pacewright.app.desk.measured import HandOver
 from pacewright.app.desk.story import Story
-from pacewright.core.errors import PacewrightError
+from pacewright.core.errors import PacewrightError, SettingsError
 from pacewright.records.engine import Database
 from pacewright.records.files import FileStore
-from pacewright.records.schema import Analysis, Job
+from pacewright.records.schema import Job
 from pacewright.records.schema.base import now
 
+Write = Callable[[Transaction], UUID | None]
+"""Writes what came of a job; returns the id of the result where there is one."""
 POLL_S = 0.1
 WATCH_S = 0.5
 
@@ -155,20 +159,15 @@ class _Heart:
 
 
 def _do(context: Context, job: Job, worker: str, heart: _Heart) -> None:
-    if job.kind == jobs.FIGURES and job.player_id is not None:
-        _work_out_figures(context, job, worker)
-        return
-    if job.kind != jobs.ANALYSE or job.recording_id is None:
-        jobs.end(context, job.id, worker, "failed", f"This version of Pacewright has no job '{job.kind}'.")
-        return
+    """Do a job, and write what comes of it in the transaction that ends it: all of it or nothing."""
     try:
-        write = _analysed(context, job.recording_id, heart)
-        with context.database.write() as transaction:
+        with _done(context, job, heart) as write, context.database.write() as transaction:
             row = jobs.is_ours(transaction, job.id, worker)
             if row is None or row.cancel_asked:
                 raise _GivenUpError
-            row.result_id = write(transaction).id
+            row.result_id = write(transaction)
             row.state, row.progress, row.ended_at = "done", 1.0, now()
+            jobs.forget_measured(transaction, job.id)
     except _GivenUpError:
         jobs.end(context, job.id, worker, "cancelled")
     except PacewrightError as error:
@@ -179,33 +178,37 @@ def _do(context: Context, job: Job, worker: str, heart: _Heart) -> None:
             job.id,
             worker,
             "failed",
-            f"The analysis broke off ({type(error).__name__}); this is a defect of Pacewright.",
+            f"The work broke off ({type(error).__name__}); this is a defect of Pacewright.",
         )
         raise
 
 
-def _analysed(context: Context, recording_id: UUID, heart: _Heart) -> Callable[[Transaction], Analysis]:
+@contextmanager
+def _done(context: Context, job: Job, heart: _Heart) -> Iterator[Write]:
+    """Do the work of a job; what is yielded writes it, and returns the id of the result."""
+    if job.kind == jobs.ANALYSE and job.recording_id is not None:
+        yield _analysed(context, job, job.recording_id, heart)
+    elif job.kind == jobs.FIGURES and job.player_id is not None:
+        Story(context).figures(job.player_id)
+        yield lambda _: None
+    elif job.kind == jobs.DEMO_CLUB:
+        from pacewright.app.desk.demo_club import club_beside
+
+        with club_beside(context, heart.progress) as bring_in:
+            yield bring_in
+    else:
+        raise SettingsError(f"This version of Pacewright has no job '{job.kind}'.")
+
+
+def _analysed(context: Context, job: Job, recording_id: UUID, heart: _Heart) -> Write:
     """Analyse a recording, by ear where it is sound; what is returned writes the analysis."""
     sound = sound_of(context, recording_id)
     if sound is not None:
         heard = hear(context, sound)
-        return lambda transaction: write_heard(transaction, recording_id, heard)
-    wanted, found = assess_recording_row(context, recording_id, heart.progress)
+        return lambda transaction: write_heard(transaction, recording_id, heard).id
+    wanted, found = assess_recording_row(context, recording_id, heart.progress, HandOver(context, job))
     assessment, settings = with_earlier_corrections(context, wanted, found)
-    return lambda transaction: write_analysis(transaction, wanted, assessment, settings=settings)
-
-
-def _work_out_figures(context: Context, job: Job, worker: str) -> None:
-    assert job.player_id is not None
-    try:
-        Story(context).figures(job.player_id)
-    except PacewrightError as error:
-        jobs.end(context, job.id, worker, "failed", str(error))
-        return
-    with context.database.write() as transaction:
-        row = jobs.is_ours(transaction, job.id, worker)
-        if row is not None:
-            row.state, row.progress, row.ended_at = "done", 1.0, now()
+    return lambda transaction: write_analysis(transaction, wanted, assessment, settings=settings).id
 
 
 def _work(name: str, url: str, data_dir: str) -> None:

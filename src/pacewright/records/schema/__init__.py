@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pacewright.records.schema.base import Row, index_of_deleted
-from pacewright.records.schema.machinery import Digest, Job, JournalEntry, Setting, UndoStep
+from pacewright.records.schema.machinery import Digest, Job, JournalEntry, MeasuredStroke, Setting, UndoStep
 from pacewright.records.schema.people import Consent, Guardian, Login, Player, User
 from pacewright.records.schema.places import Green, GreenReading, Putter, Session
 from pacewright.records.schema.practice import DrillResult, Plan, Putt, ShareToken, Station, TempoBlock
@@ -21,7 +21,7 @@ from pacewright.records.schema.recordings import (
 TABLES: tuple[type[Row], ...] = (
     Setting, UndoStep, Player, Guardian, Consent, User, Login, Putter, Green, GreenReading, Session, Upload,
     Recording, Analysis, Track, Stroke, Curve, Finding, Correction, Plan, Station, TempoBlock, Putt,
-    DrillResult, ShareToken, Digest, Job, JournalEntry,
+    DrillResult, ShareToken, Digest, Job, MeasuredStroke, JournalEntry,
 )  # fmt: skip
 OF_A_PLAYER: tuple[type[Row], ...] = tuple(
     table for table in TABLES if table is Player or "player_id" in table.__table__.columns
@@ -36,7 +36,7 @@ for _table in DELETABLE:
 
 __all__ = [
     "DELETABLE", "OF_A_PLAYER", "TABLES", "Analysis", "Consent", "Correction", "Curve", "Digest",
-    "DrillResult", "Finding", "Green", "GreenReading", "Guardian", "Job", "JournalEntry", "Login", "Plan",
-    "Player", "Putt", "Putter", "Recording", "Row", "Session", "Setting", "ShareToken", "Station", "Stroke",
-    "TempoBlock", "Track", "UndoStep", "Upload", "User",
+    "DrillResult", "Finding", "Green", "GreenReading", "Guardian", "Job", "JournalEntry", "Login",
+    "MeasuredStroke", "Plan", "Player", "Putt", "Putter", "Recording", "Row", "Session", "Setting",
+    "ShareToken", "Station", "Stroke", "TempoBlock", "Track", "UndoStep", "Upload", "User",
 ]  # fmt: skip

@@ -64,6 +64,19 @@ class Job(Identified, Row):
     result_id: Mapped[UUID | None]
 
 
+class MeasuredStroke(Row):
+    """A stroke that a running job has measured, for whoever watches; it goes when the job ends."""
+
+    __tablename__ = "measured_strokes"
+    job_id: Mapped[UUID] = mapped_column(ForeignKey("jobs.id"), primary_key=True)
+    number: Mapped[int] = mapped_column(primary_key=True)
+    player_id: Mapped[UUID] = mapped_column(ForeignKey("players.id"), index=True)
+    session_id: Mapped[UUID] = mapped_column(ForeignKey("sessions.id"), index=True)
+    kind: Mapped[str]
+    asked_m: Mapped[float | None]
+    measures: Mapped[Body]
+
+
 class Setting(Row):
     """A setting of the desk."""
 

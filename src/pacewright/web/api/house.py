@@ -19,10 +19,9 @@ from pacewright.app.desk.views import (
     JobView,
     JournalView,
     Page,
-    PlayerView,
     UndoView,
 )
-from pacewright.core.errors import ForbiddenError, SettingsError
+from pacewright.core.errors import SettingsError
 from pacewright.web.api.common import After, Body, DeskDep, Limit, Name, part
 from pacewright.web.sending import body_on_disk, file_once, temporary
 
@@ -111,14 +110,10 @@ def retry_job(desk: DeskDep, job_id: UUID) -> JobView:
     return desk.jobs.retry(job_id)
 
 
-@router.post("/demo-club", status_code=201)
-def make_demo_club(desk: DeskDep) -> list[PlayerView]:
-    """Fill an empty desk with the invented club, a year of sessions; 409 when there are players."""
-    from pacewright.app.desk.demo_club import seed_demo_club
-
-    if desk.actor.role != "coach":
-        raise ForbiddenError("This is for the coach alone.")
-    return list(seed_demo_club(desk))
+@router.post("/demo-club", status_code=202)
+def make_demo_club(desk: DeskDep) -> JobView:
+    """Queue the job that fills an empty desk with the invented club; 409 when there are players."""
+    return desk.jobs.order_demo_club()
 
 
 @router.get("/players/{player_id}/export", response_class=FileResponse, responses=_ZIP)

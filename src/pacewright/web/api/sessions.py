@@ -167,8 +167,9 @@ def jobs_of_session(desk: DeskDep, session_id: UUID) -> list[JobView]:
 async def events_of_session(request: Request, desk: DeskDep, session_id: UUID) -> StreamingResponse:
     """What happens in a session, as server-sent events called ``progress``.
 
-    Each tells the counts of the session and its jobs; it comes when something of that changes, the first one
-    at once. A stream ends after ten minutes; browsers ask again by themselves.
+    Each tells the counts of the session, its jobs, and how many strokes these have measured so far; it comes
+    when something of that changes, the first one at once. A stream ends after ten minutes; browsers ask again
+    by themselves.
     """
     first = await run_in_threadpool(_state, desk, session_id)
     listening: set[object] = request.app.state.listening
@@ -202,7 +203,9 @@ def _state(desk: Desk, session_id: UUID) -> dict[str, Any]:
     session = desk.sessions.get(session_id)
     counts = ("version", "recordings", "strokes", "putts", "open_jobs")
     jobs = desk.jobs.of_session(session_id)[:20]
-    return {name: getattr(session, name) for name in counts} | {"jobs": _JOBS.dump_python(jobs, mode="json")}
+    state: dict[str, Any] = {name: getattr(session, name) for name in counts}
+    measured = len(desk.jobs.measured(session_id)) if session.open_jobs else 0
+    return state | {"measured": measured, "jobs": _JOBS.dump_python(jobs, mode="json")}
 
 
 def _event(state: dict[str, Any]) -> str:

@@ -9,9 +9,10 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from pacewright.app.desk.desk import Desk
+from pacewright.app.desk.jobs import MeasuredView
 from pacewright.app.desk.pictures import session_pictures
 from pacewright.app.desk.sessions import KINDS
-from pacewright.app.desk.views import PuttView, SessionView
+from pacewright.app.desk.views import PuttView, SessionView, StrokeView
 from pacewright.core.errors import QualityError
 from pacewright.web.access import DeskDep
 from pacewright.web.pages.site import show, units_of
@@ -70,10 +71,12 @@ def _putts(desk: Desk, session_id: UUID) -> tuple[PuttView, ...]:
 def _analysed(desk: Desk, session: SessionView) -> dict[str, Any]:
     recordings = desk.recordings.of_session(session.id)
     strokes = desk.strokes.list(session_id=session.id, limit=MOST_SHOWN).items if session.strokes else ()
-    present = [name for name in COLUMNS if any(name in stroke.measures for stroke in strokes)]
+    so_far = desk.jobs.measured(session.id)[:MOST_SHOWN] if session.open_jobs else ()
+    shown: tuple[StrokeView | MeasuredView, ...] = (*strokes, *so_far)
+    present = [name for name in COLUMNS if any(name in stroke.measures for stroke in shown)]
     newest = max((one.analysis_id.hex for one in recordings if one.analysis_id is not None), default="")
     return {
-        "recordings": recordings, "strokes": strokes, "columns": present, "version": newest,
+        "recordings": recordings, "strokes": strokes, "so_far": so_far, "columns": present, "version": newest,
         "heard": desk.recordings.heard(session.id),
         "findings": desk.strokes.findings(session_id=session.id, limit=12) if strokes else (),
     }  # fmt: skip

@@ -55,6 +55,12 @@ export function collect(form) {
   return body;
 }
 
+/** The file of a form that sends one as it is. Throws Error while none is chosen. */
+function chosen(field) {
+  wanted(field.files.length === 1, say("wrong.file"));
+  return field.files[0];
+}
+
 /** Tell what went wrong, in words, beside the form. */
 export function tell(place, error) {
   const text = error instanceof Problem ? (error.status === 412 ? say("wrong.changed") : error.message)
@@ -79,12 +85,14 @@ async function go(source, form) {
   try {
     const sure = form?.dataset.sure;
     if (sure && form.elements.name.value.trim() !== sure) throw new Error(say("wrong.sure"));
-    const body = form ? collect(form) : undefined;
+    const file = form?.querySelector("input[type=file]");
+    const body = file ? chosen(file) : form ? collect(form) : undefined;
     const version = form?.dataset.version ?? (method === "PATCH" ? "*" : undefined);
     const buttons = form ? [...form.querySelectorAll("button")] : [source];
     buttons.forEach((button) => { button.disabled = true; });
     try {
-      const found = await call(method, path, method === "DELETE" || (form && Object.keys(body).length === 0) ? undefined : body, { version });
+      const isEmpty = form && !file && Object.keys(body).length === 0;
+      const found = await call(method, path, method === "DELETE" || isEmpty ? undefined : body, { version });
       after(source, found);
     } finally {
       buttons.forEach((button) => { button.disabled = false; });
