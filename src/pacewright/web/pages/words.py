@@ -7,9 +7,11 @@ from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
+from pacewright.web.pages.sayings import sayings
+
 FOLDER = Path(__file__).parent.parent / "messages"
 LANGUAGES = {"en": "English", "de": "Deutsch"}
-"""The languages there are, each by its own name; the first is the language of figures and findings."""
+"""The languages there are, each by its own name; the first is the language that findings are made in."""
 
 
 class Words:
@@ -31,6 +33,11 @@ class Words:
 
     def __contains__(self, key: str) -> bool:
         return key in self._texts
+
+    def finding(self, text: str) -> str | None:
+        """A text of a finding in this language; None where it has to stay in English."""
+        told = sayings(self.language)
+        return text if self.language == "en" else None if told is None else told(text)
 
     def of(self, start: str) -> Mapping[str, str]:
         """All texts whose key begins with ``start``, without it: what a script shows."""
