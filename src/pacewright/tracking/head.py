@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,9 @@ SWING_RADIUS_M = 1.35
 LEAST_LIKENESS = 0.6
 _LOST_FRAMES = 6
 _STILL_FRAMES = 5
+_LEAST_SIDE_PX = 8
+_NEAR_PX = 4.0
+_RESTING_PX, _RESTING_STRIDES = 1.0, 3
 _SMEAR_STEP_PX = 1.5
 _TURN_SD_RAD = 0.01
 _HINTED_DIAMETERS = (0.4, 1.0)
@@ -153,6 +157,15 @@ def _outline(strip: Strip, plan: HeadPlan, picture: Image) -> NDArray[np.bool_] 
     return np.asarray((cv2.dilate(mask, np.ones((3, 3), np.uint8)) > 0) & where)
 
 
+@dataclass(frozen=True, slots=True)
+class _Guess:
+    """About where the head is, what is known of its turn, and how far it goes along the line a frame."""
+
+    pose: Pose
+    held: Held
+    along_px: float
+
+
 class _Follower:
     """Follows a template from frame to frame, foretelling each place from the two before.
 
@@ -166,33 +179,111 @@ class _Follower:
         self._direction, self._shutter_share = strip.path.direction, strip.path.shutter_share
         self._smeared = {0: template}
         self._start = start
+        self._left, self._every = strip.path.left, strip.every
+        self._lost: set[int] = set()
         self._looks: list[tuple[float, Template]] = []
         self._new_look_px = _NEW_LOOK_DIAMETERS * strip.diameter_px
         self._sideways = np.array([-strip.up[1], strip.up[0]]) if strip.view == "front" else None
         self._swing_px = SWING_RADIUS_M * strip.diameter_px / BALL_DIAMETER_M
 
     def along(self, start: Pose, ks: range) -> dict[int, Pose]:
-        """Poses in the frames of ``ks`` in which the head is found, from ``start`` on."""
-        found: dict[int, Pose] = {}
+        """Poses in the frames of ``ks`` in which the head is found, from ``start`` on.
+
+        One frame in several is found roughly, one after the other. From there all are found side by side.
+        """
+        rough = self._rough(start, ks)
+        guesses = dict(rough)
+        for (a, at_a), (b, at_b) in pairwise(rough.items()):
+            if not self._lost.intersection(range(min(a, b), max(a, b))):
+                guesses.update(self._between(a, at_a.pose, b, at_b.pose))
+        return self._found(guesses)
+
+    def _rough(self, start: Pose, ks: range) -> dict[int, _Guess]:
+        """About the poses in as many frames as foretelling the next one asks for; in all where it fails."""
+        found: dict[int, _Guess] = {}
         last, speed, last_k, lost = start, np.zeros(4), ks.start, 0
-        for k in ks:
+        gaining, since = np.zeros(2), 1
+        n, stride = 0, 1
+        while n < len(ks):
+            k = ks[n]
             ahead = abs(k - last_k)
-            guess = _ahead(last, speed, ahead)
+            guess = _ahead(last, speed, ahead, gaining, since)
             held = self._held(guess, ahead)
-            pose = self._seen(k, guess, held, float(speed[:2] @ self._direction))
+            along_px = float(speed[:2] @ self._direction)
+            pose = self._seen(k, guess, held, along_px)
             if not _believable(pose, held):
+                if stride > 1:
+                    n, stride = n - stride + 1, 1
+                    continue
                 reach_px = 4 + ahead * float(np.hypot(*speed[:2]))
                 pose = self._searched(k, guess, held, reach_px)
             if not _believable(pose, held):
                 lost += 1
+                self._lost.add(k)
                 if lost > _LOST_FRAMES:
                     break
+                n += 1
                 continue
             if ahead:
-                speed = _speed(last, pose, ahead, speed)
+                before, speed = speed, _speed(last, pose, ahead, speed)
+                # One frame's step says too little of how the speed changes, and contact changes it at once.
+                steady = min(ahead, since) > 1
+                gaining = 2 * (speed - before)[:2] / (ahead + since) if steady else np.zeros(2)
+                since = ahead
             last, last_k, lost = pose, k, 0
-            found[k] = pose
+            found[k] = _Guess(pose, held, along_px)
             self._look_again(k, pose)
+            stride = max(min(self._stride(k, speed), len(ks) - 1 - n), 1)
+            n += stride
+        return found
+
+    def _stride(self, k: int, speed: FloatArray) -> int:
+        """How many frames on the next one is looked for: every one around contact, few at rest."""
+        if -4 * self._every < k - self._left < 3 * self._every:
+            return 1
+        resting = max(abs(speed[0]), abs(speed[1])) * self._every < _RESTING_PX
+        return _RESTING_STRIDES * self._every if resting else self._every
+
+    def _between(self, a: int, at_a: Pose, b: int, at_b: Pose) -> dict[int, _Guess]:
+        """About the poses in the frames between two."""
+        one = np.array([at_a.x_px, at_a.y_px, at_a.turn_rad, at_a.size])
+        other = np.array([at_b.x_px, at_b.y_px, at_b.turn_rad, at_b.size])
+        along_px = float((other - one)[:2] @ self._direction) / abs(b - a)
+        guesses = {}
+        for k in range(a + 1, b) if b > a else range(a - 1, b, -1):
+            x, y, turn, size = (one + (k - a) / (b - a) * (other - one)).tolist()
+            pose = Pose(x, y, turn, size)
+            guesses[k] = _Guess(pose, self._held(pose, 1), along_px)
+        return guesses
+
+    def _found(self, guesses: dict[int, _Guess]) -> dict[int, Pose]:
+        """The believable poses near the guesses."""
+        looks = [(k, self._smeared[self._smear(guess.along_px)]) for k, guess in guesses.items()]
+        found = self._side_by_side(looks, guesses)
+        if self._looks:
+            other = self._side_by_side(
+                [(k, self._look_at(pose)) for k, pose in found.items() if pose.likeness < _LESS_ALIKE],
+                guesses,
+            )
+            found.update({k: pose for k, pose in other.items() if pose.likeness > found[k].likeness})
+        for k, pose in found.items():
+            guess = guesses[k]
+            if not _believable(pose, guess.held):
+                near = self._searched(k, guess.pose, guess.held, _NEAR_PX)
+                found[k] = self._seen(k, near, guess.held, guess.along_px, rough=False)
+        return {k: pose for k, pose in found.items() if _believable(pose, guesses[k].held)}
+
+    def _side_by_side(self, looks: list[tuple[int, Template]], guesses: dict[int, _Guess]) -> dict[int, Pose]:
+        """Poses near the guesses by the look said for each frame."""
+        found: dict[int, Pose] = {}
+        for template in {id(look): look for _, look in looks}.values():
+            ks = [k for k, look in looks if look is template]
+            near = [guesses[k].pose for k in ks]
+            boxes = [self._box(pose, 4.0) for pose in near]
+            cuts = [self._kept.cut(k, box) for k, box in zip(ks, boxes, strict=True)]
+            held = [guesses[k].held for k in ks]
+            poses = template.find_all(cuts, [box[:2] for box in boxes], near, held)
+            found.update(zip(ks, poses, strict=True))
         return found
 
     def _held(self, guess: Pose, ahead: int) -> Held:
@@ -202,25 +293,37 @@ class _Follower:
         swung = float((guess.place - self._start.place) @ self._sideways) / self._swing_px
         return Held(-swung, _TURN_SD_RAD + 0.2 * abs(swung))
 
-    def _seen(self, k: int, guess: Pose, held: Held, px_per_frame: float) -> Pose:
+    def _seen(self, k: int, guess: Pose, held: Held, px_per_frame: float, *, rough: bool = True) -> Pose:
         """The pose by the look at address, smeared as the exposure smears it; by a later look where that
         is like.
         """
-        step = round(abs(px_per_frame) * self._shutter_share / _SMEAR_STEP_PX)
-        if step not in self._smeared:
-            self._smeared[step] = self._template.blurred(step * _SMEAR_STEP_PX * self._direction)
-        pose = self._find(self._smeared[step], k, guess, held)
+        pose = self._find(self._smeared[self._smear(px_per_frame)], k, guess, held, rough)
         if pose.likeness < _LESS_ALIKE and self._looks:
-            s = self._along(guess)
-            _, look = min(self._looks, key=lambda each: abs(each[0] - s))
-            other = self._find(look, k, guess, held)
+            other = self._find(self._look_at(guess), k, guess, held, rough)
             if other.likeness > pose.likeness or not _believable(pose, held):
                 return other
         return pose
 
+    def _look_at(self, pose: Pose) -> Template:
+        """Of the looks taken anew the one nearest to a place."""
+        s = self._along(pose)
+        return min(self._looks, key=lambda each: abs(each[0] - s))[1]
+
+    def _smear(self, px_per_frame: float) -> int:
+        """The number of the template that is smeared as the exposure smears a head that moves so fast."""
+        step = round(abs(px_per_frame) * self._shutter_share / _SMEAR_STEP_PX)
+        if step not in self._smeared:
+            self._smeared[step] = self._template.blurred(step * _SMEAR_STEP_PX * self._direction)
+        return step
+
     def _searched(self, k: int, guess: Pose, held: Held, reach_px: float) -> Pose:
-        """The best of some starts before and behind the guess."""
+        """The best of some starts before and behind the guess, and of where the head is seen softly."""
         tries = [replace(guess, x_px=guess.x_px + share * reach_px) for share in (-1.0, -0.5, 0.5, 1.0)]
+        box = self._box(guess, 4.0 + reach_px)
+        if min(box[2] - box[0], box[3] - box[1]) >= _LEAST_SIDE_PX:
+            cut = self._kept.cut(k, box)
+            soft = (self._template.found_softly(cut, box[:2], each) for each in (guess, *tries))
+            tries = [max(soft, key=lambda each: each.likeness), *tries]
         poses = [self._seen(k, each, held, reach_px) for each in tries]
         return max(poses, key=lambda each: each.likeness if _believable(each, held) else 0.0)
 
@@ -235,11 +338,11 @@ class _Follower:
             box = self._box(pose, 8.0)
             self._looks.append((s, self._template.looking_as(self._kept.cut(k, box), box[:2], pose)))
 
-    def _find(self, template: Template, k: int, guess: Pose, held: Held) -> Pose:
+    def _find(self, template: Template, k: int, guess: Pose, held: Held, rough: bool) -> Pose:
         box = self._box(guess, 4.0)
-        if box[2] - box[0] < 8 or box[3] - box[1] < 8:
+        if min(box[2] - box[0], box[3] - box[1]) < _LEAST_SIDE_PX:
             return Pose(guess.x_px, guess.y_px)
-        return template.find(self._kept.cut(k, box), box[:2], guess, held)
+        return template.find(self._kept.cut(k, box), box[:2], guess, held, rough=rough)
 
     def _box(self, pose: Pose, margin: float) -> Box:
         reach = self._template.reach_px * pose.size + margin
@@ -248,10 +351,14 @@ class _Follower:
         return clipped(corners, self._kept.shape)
 
 
-def _ahead(pose: Pose, speed: FloatArray, frames: int) -> Pose:
-    """The pose some frames on, at a steady speed (x, y, turn, size a frame)."""
-    x, y, turn, size = np.array([pose.x_px, pose.y_px, pose.turn_rad, pose.size]) + frames * speed
-    return Pose(float(x), float(y), float(turn), float(size))
+def _ahead(pose: Pose, speed: FloatArray, frames: int, gaining: FloatArray, since: int) -> Pose:
+    """The pose some frames on, at the mean speed (x, y, turn, size a frame) of the last ``since`` frames
+    that gains (x, y a frame a frame).
+    """
+    now = np.array([pose.x_px, pose.y_px, pose.turn_rad, pose.size]) + frames * speed
+    now[:2] += 0.5 * frames * (frames + since) * gaining
+    x, y, turn, size = now.tolist()
+    return Pose(x, y, turn, size)
 
 
 def _speed(before: Pose, now: Pose, frames: int, usual: FloatArray) -> FloatArray:

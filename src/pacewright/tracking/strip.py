@@ -47,7 +47,7 @@ class Strip:
 
     def plan(self) -> HeadPlan | str:
         """The frames of address and top, or why there are none."""
-        ks = np.arange(max(0, self.path.left - int(2.4 * self.rate_hz)), self.path.left, self._every)
+        ks = np.arange(max(0, self.path.left - int(2.4 * self.rate_hz)), self.path.left, self.every)
         if ks.size < 6:
             return "the clip begins too late before the ball leaves"
         ground = self._sampled(self.ground)
@@ -82,7 +82,7 @@ class Strip:
         reach = 2.5 * self.diameter_px
         x, y = self.rest - 0.5 * reach * self.path.direction
         box = clipped((int(x - reach), int(y - reach), int(x + reach), int(y + reach)), self.kept.shape)
-        candidates = range(max(near - int(0.25 * self.rate_hz), 1), near + 1, max(self._every // 2, 1))
+        candidates = range(max(near - int(0.25 * self.rate_hz), 1), near + 1, max(self.every // 2, 1))
         motion = {
             k: cv2.norm(self.kept.cut(k, box), self.kept.cut(k - 1, box), cv2.NORM_L1) for k in candidates
         }
@@ -112,7 +112,8 @@ class Strip:
         return self.across if one > other else -self.across
 
     @property
-    def _every(self) -> int:
+    def every(self) -> int:
+        """A step of frames in which nothing goes far: 60 a second."""
         return max(round(self.rate_hz / 60), 1)
 
     @property

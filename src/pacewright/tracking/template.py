@@ -10,22 +10,24 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pacewright.core.recording import FloatArray
 
-_MOST_POINTS = 1600
+_MOST_POINTS = 1500
+"""So few that the library of matrices does not set threads going, which cost more than they save."""
 _ROUNDS, _TRUSTED_ROUNDS = 10, 3
-_SMALL_STEP_PX = 0.02
+_SMALL_STEP_PX, _ROUGH_STEP_PX = 0.02, 0.2
+_SIDE_BY_SIDE, _PRODUCTS_SIDE_BY_SIDE = 24, 4
+_LEAST_GAIN = 0.2
+_SOFT_PX, _SOFT_TURN_SD_RAD = 2.5, 0.01
 _ALIKE, _HARDLY_ALIKE, _TRUST = 0.97, 0.4, 2.0
 _NOISE_LEVELS = 120.0
 """Weighs what is known of turn and size against the points, whose errors go together."""
 
 Image = NDArray[np.float32]
-_Place = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +69,7 @@ class Template:
     ) -> None:
         self._picture, self._mask = picture, mask
         self._reference, self._moves_only = reference_px, moves_only
+        self._soft: Template | None = None
         gy, gx = (np.asarray(g) for g in np.gradient(picture))
         strength = np.where(mask, np.hypot(gx, gy), -1.0)
         strength[[0, -1], :] = strength[:, [0, -1]] = -1.0
@@ -82,8 +85,9 @@ class Template:
         columns_of = np.column_stack([*shape[: 2 if moves_only else 4], value, np.ones(count)])
         self._offset = np.ascontiguousarray(offset.T.astype(np.float32))
         self._columns = columns_of.astype(np.float32)
-        self._normal = (self._columns.T @ self._columns).astype(np.float64)
-        self._centred = value - value.mean()
+        self._products = (self._columns[:, :, None] * self._columns[:, None, :]).reshape(count, -1)
+        self._normal = self._columns.T @ self._columns
+        self._centred = (value - value.mean()).astype(np.float32)
         self._norm = float(np.linalg.norm(self._centred))
         self.reach_px = float(np.hypot(*offset.T).max())
 
@@ -104,6 +108,16 @@ class Template:
         grown = cv2.dilate(self._mask.astype(np.uint8), np.ones((2 * int(length / 2) + 1,) * 2, np.uint8)) > 0
         return Template(np.asarray(total / steps, dtype=np.float32), grown, self._reference, self._moves_only)
 
+    def found_softly(self, picture: NDArray[np.uint8], corner: tuple[int, int], start: Pose) -> Pose:
+        """The pose in ``picture`` once both are so blurred that a sharp edge is seen from some way off."""
+        import cv2
+
+        if self._soft is None:
+            look = cv2.GaussianBlur(self._picture, (0, 0), _SOFT_PX)
+            self._soft = Template(np.asarray(look), self._mask, self._reference, self._moves_only)
+        blurred = np.asarray(cv2.GaussianBlur(picture, (0, 0), _SOFT_PX), dtype=np.uint8)
+        return self._soft.find(blurred, corner, start, Held(start.turn_rad, _SOFT_TURN_SD_RAD), rough=True)
+
     def looking_as(self, picture: NDArray[np.uint8], corner: tuple[int, int], pose: Pose) -> Template:
         """The same points as they look in a picture where they lie at ``pose``."""
         import cv2
@@ -120,94 +134,158 @@ class Template:
         return Template(np.asarray(look, dtype=np.float32), self._mask, self._reference, self._moves_only)
 
     def find(
-        self, picture: NDArray[np.uint8], corner: tuple[int, int], start: Pose, held: Held | None = None
+        self,
+        picture: NDArray[np.uint8],
+        corner: tuple[int, int],
+        start: Pose,
+        held: Held | None = None,
+        *,
+        rough: bool = False,
     ) -> Pose:
         """The pose in ``picture``, a cut of the plane whose upper left pixel is ``corner`` (x, y).
 
-        With ``held`` its turn and size are known beforehand, more or less.
+        With ``held`` its turn and size are known beforehand, more or less. A ``rough`` one is good enough
+        to start from.
         """
-        x, y = float(start.x_px - corner[0]), float(start.y_px - corner[1])
-        now: _Place = (x, y, float(start.turn_rad), float(start.size))
-        now, seen = self._settled(picture, now, held, self._columns, _ROUNDS)
+        some = [picture], [corner], [start], None if held is None else [held]
+        return self._found(*some, _ROUGH_STEP_PX if rough else _SMALL_STEP_PX, sure=not rough)[0]
+
+    def find_all(
+        self,
+        pictures: list[NDArray[np.uint8]],
+        corners: list[tuple[int, int]],
+        starts: list[Pose],
+        held: list[Held] | None = None,
+    ) -> list[Pose]:
+        """As `find`, in many pictures side by side."""
+        found: list[Pose] = []
+        for first in range(0, len(pictures), _SIDE_BY_SIDE):
+            some = slice(first, first + _SIDE_BY_SIDE)
+            each = pictures[some], corners[some], starts[some], None if held is None else held[some]
+            found += self._found(*each, _SMALL_STEP_PX, sure=True)
+        return found
+
+    def _found(
+        self,
+        pictures: list[NDArray[np.uint8]],
+        corners: list[tuple[int, int]],
+        starts: list[Pose],
+        held: list[Held] | None,
+        least_step_px: float,
+        *,
+        sure: bool,
+    ) -> list[Pose]:
+        """Poses to within a step; with ``sure`` again with the points that look as they should."""
+        poses = np.array([[p.x_px, p.y_px, p.turn_rad, p.size] for p in starts])
+        poses[:, :2] -= corners
+        known = None
+        if held is not None and not self._moves_only:
+            known = np.array([[h.turn_rad, h.turn_sd_rad, h.size, h.size_sd] for h in held])
+        seen = self._settled(pictures, poses, known, None, least_step_px)
         likeness = self._likeness(seen)
-        if _HARDLY_ALIKE < likeness < _ALIKE:
-            now, seen = self._settled(picture, now, held, self._trusted(seen), _TRUSTED_ROUNDS)
-            likeness = self._likeness(seen)
-        return Pose(now[0] + corner[0], now[1] + corner[1], now[2], now[3], likeness)
+        unsure = np.flatnonzero((likeness > _HARDLY_ALIKE) & (likeness < _ALIKE))
+        if sure and unsure.size:
+            again = poses[unsure]
+            seen = self._settled(
+                [pictures[j] for j in unsure],
+                again,
+                None if known is None else known[unsure],
+                self._trust(seen[unsure]),
+                least_step_px,
+            )
+            poses[unsure], likeness[unsure] = again, self._likeness(seen)
+        poses[:, :2] += corners
+        rows = zip(poses.tolist(), likeness.tolist(), strict=True)
+        return [Pose(x, y, turn, size, alike) for (x, y, turn, size), alike in rows]
 
     def _settled(
-        self, picture: NDArray[np.uint8], now: _Place, held: Held | None, weighted: Image, rounds: int
-    ) -> tuple[_Place, Image]:
-        """The place reached by least squares with the points weighted so, and the picture there.
+        self,
+        pictures: list[NDArray[np.uint8]],
+        poses: FloatArray,
+        known: FloatArray | None,
+        weight: Image | None,
+        least_step_px: float,
+    ) -> Image:
+        """Move ``poses`` (n, 4: place, turn, size) to where least squares with the points weighted so
+        (n, points) ends; the pictures there, (n, points).
 
-        Each step solves for movement, turn and growth times gain, gain and offset; with ``held`` turn and
-        size pull towards what is known of them.
+        Each step solves for movement, turn and growth times gain, gain and offset; turn and size pull
+        towards what is ``known`` of them (n, 4: turn, its deviation, size, its deviation).
         """
-        if weighted is self._columns:
-            normal = self._normal.copy()
+        size = self._columns.shape[1]
+        if weight is None:
+            normal = np.repeat(self._normal[None].astype(np.float64), len(poses), axis=0)
         else:
-            normal = (self._columns.T @ weighted).astype(np.float64)
-        precisions = (0.0, 0.0)
-        if held is not None and not self._moves_only:
-            precisions = ((_NOISE_LEVELS / held.turn_sd_rad) ** 2, (_NOISE_LEVELS / held.size_sd) ** 2)
-            normal[2, 2] += precisions[0]
-            normal[3, 3] += precisions[1]
-        solve = np.linalg.inv(normal + 1e-6 * np.diag(np.diag(normal)))
-        seen = self._value
-        for _ in range(rounds):
-            seen = self._seen(picture, now)
-            wanted = weighted.T @ seen
-            if held is not None and not self._moves_only:
-                wanted[2] += precisions[0] * (now[2] - held.turn_rad)
-                wanted[3] += precisions[1] * (1.0 - held.size / now[3])
-            moved = self._moved(now, solve @ wanted)
-            if moved is None:
+            some = range(0, len(weight), _PRODUCTS_SIDE_BY_SIDE)
+            parts = [weight[j : j + _PRODUCTS_SIDE_BY_SIDE] @ self._products for j in some]
+            normal = np.concatenate(parts).astype(np.float64).reshape(-1, size, size)
+        precisions = np.zeros((len(poses), 2))
+        if known is not None:
+            precisions = (_NOISE_LEVELS / known[:, [1, 3]]) ** 2
+            normal[:, [2, 3], [2, 3]] += precisions
+        diagonal = np.arange(size)
+        normal[:, diagonal, diagonal] *= 1.0 + 1e-6
+        solve = np.linalg.inv(normal)
+        seen = np.empty((len(poses), self._value.size), np.float32)
+        going = np.arange(len(poses))
+        for _ in range(_ROUNDS if weight is None else _TRUSTED_ROUNDS):
+            now = poses[going]
+            light = self._seen([pictures[j] for j in going], now)
+            seen[going] = light
+            wanted = ((light if weight is None else light * weight[going]) @ self._columns).astype(np.float64)
+            if known is not None:
+                wanted[:, 2] += precisions[going, 0] * (now[:, 2] - known[going, 0])
+                wanted[:, 3] += precisions[going, 1] * (1.0 - known[going, 2] / now[:, 3])
+            step = np.matmul(solve[going], wanted[:, :, None])[:, :, 0]
+            poses[going], change_px = self._moved(now, step)
+            going = going[change_px >= least_step_px]
+            if not going.size:
                 break
-            now, change_px = moved
-            if change_px < _SMALL_STEP_PX:
-                break
-        return now, seen
+        return seen
 
-    def _trusted(self, seen: Image) -> Image:
-        """The columns weighted by how much each point looks as it should: ground past the edge does not
-        count.
-        """
-        off = np.abs(seen - self._columns[:, -2:] @ self._levels(seen))
-        usual = 1.48 * float(np.median(off)) + 1.0
-        weight = 1.0 / (1.0 + (off / (_TRUST * usual)) ** 2) ** 2
-        return np.asarray(self._columns * weight[:, None], dtype=np.float32)
+    def _trust(self, seen: Image) -> Image:
+        """How much each point looks as it should (n, points): ground past the edge does not count."""
+        mean = seen.mean(axis=1, keepdims=True)
+        gain = np.vecdot(seen - mean, self._centred)[:, None] / max(self._norm**2, 1e-9)
+        off = np.abs(seen - mean - gain * self._centred)
+        usual = 1.48 * np.median(off, axis=1, keepdims=True) + 1.0
+        return np.asarray(1.0 / (1.0 + (off / (_TRUST * usual)) ** 2) ** 2, dtype=np.float32)
 
-    def _seen(self, picture: NDArray[np.uint8], now: _Place) -> Image:
+    def _seen(self, pictures: list[NDArray[np.uint8]], poses: FloatArray) -> Image:
+        """Brightness of the points (n, points) at the poses."""
         import cv2
 
-        x, y, turn, size = now
-        c, s = size * math.cos(turn), size * math.sin(turn)
-        map_x = c * self._offset[0] - s * self._offset[1] + np.float32(x)
-        map_y = s * self._offset[0] + c * self._offset[1] + np.float32(y)
-        seen = cv2.remap(picture, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        return np.asarray(seen.ravel(), dtype=np.float32)
+        x, y, turn, size = poses.T.astype(np.float32)[:, :, None]
+        c, s = size * np.cos(turn), size * np.sin(turn)
+        map_x = c * self._offset[0] - s * self._offset[1] + x
+        map_y = s * self._offset[0] + c * self._offset[1] + y
+        seen = np.empty(map_x.shape, np.uint8)
+        for j, picture in enumerate(pictures):
+            row = slice(j, j + 1)
+            cv2.remap(
+                picture, map_x[row], map_y[row], cv2.INTER_LINEAR, seen[row], borderMode=cv2.BORDER_REPLICATE
+            )
+        return seen.astype(np.float32)
 
-    def _moved(self, now: _Place, step: FloatArray) -> tuple[_Place, float] | None:
-        """The pose after one step, and how far it goes at most; None when the picture has no contrast
-        there.
+    def _moved(self, poses: FloatArray, step: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The poses (n, 4) after one step (n, columns), and how far each goes at most; one stays where the
+        picture has no contrast.
 
         Brightness and contrast are free: the picture is gain·template + offset, moved by -step/gain.
         """
-        x, y, turn, size = now
-        gain = float(step[-2])
-        if gain < 0.2:
-            return None
-        dx, dy = float(step[0]) / gain, float(step[1]) / gain
-        dturn, dsize = (0.0, 0.0) if self._moves_only else (float(step[2]) / gain, float(step[3]) / gain)
-        c, s = size * math.cos(turn), size * math.sin(turn)
-        change_px = abs(dx) + abs(dy) + self.reach_px * (abs(dturn) + abs(dsize))
-        return (x - (c * dx - s * dy), y - (s * dx + c * dy), turn - dturn, size * (1.0 - dsize)), change_px
+        x, y, turn, size = poses.T
+        gain = step[:, -2]
+        moves = np.zeros((len(poses), 4))
+        ends = 2 if self._moves_only else 4
+        np.divide(step[:, :ends], gain[:, None], out=moves[:, :ends], where=gain[:, None] >= _LEAST_GAIN)
+        dx, dy, dturn, dsize = moves.T
+        c, s = size * np.cos(turn), size * np.sin(turn)
+        change_px = np.abs(dx) + np.abs(dy) + self.reach_px * (np.abs(dturn) + np.abs(dsize))
+        moved = [x - (c * dx - s * dy), y - (s * dx + c * dy), turn - dturn, size * (1.0 - dsize)]
+        return np.column_stack(moved), change_px
 
-    def _levels(self, seen: NDArray[Any]) -> NDArray[Any]:
-        """Gain and offset of the picture against the template, (2,)."""
-        gain = float((seen - seen.mean()) @ self._centred) / max(self._norm**2, 1e-9)
-        return np.array([gain, seen.mean() - gain * self._value.mean()], dtype=np.float32)
-
-    def _likeness(self, seen: NDArray[Any]) -> float:
-        centred = seen - seen.mean()
-        return float(centred @ self._centred) / max(self._norm * float(np.linalg.norm(centred)), 1e-9)
+    def _likeness(self, seen: Image) -> FloatArray:
+        """Correlation with the template, (n,)."""
+        centred = seen - seen.mean(axis=1, keepdims=True)
+        norm = np.maximum(self._norm * np.linalg.norm(centred, axis=1), 1e-9)
+        return np.asarray(np.vecdot(centred, self._centred) / norm, dtype=np.float64)
