@@ -9,6 +9,7 @@ What was not kept did not move, and `Kept.cut` takes it from the nearest whole f
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,28 +27,34 @@ Box = tuple[int, int, int, int]
 NEAR_DIAMETERS = 3.0
 _KEPT_DIAMETERS = 1.5
 _TILE_PX, _STRIDE_PX = 32, 8
+_LOOKS_HZ, _REACH_STRIDES = 120.0, 3
+_ROOM_BYTES = 16 << 20
 _ARM_DIAMETERS, _ARM_OPENING, _LIFTED_DIAMETERS = 2.0, 0.3, 3.0
 _MOVED_LEVELS, _NOISE_TIMES = 4.0, 2.0
 _MOST_BYTES = 180_000_000
 _WHOLE_S, _SHORT_S, _LONG_S = 0.2, 0.25, 1.0
 
 
+Band = tuple[int, int, Plane]
+"""Row and column of its upper left pixel, and the pixels: tiles that lie side by side."""
+
+
 @dataclass(frozen=True, slots=True)
 class KeptFrame:
-    """What is kept of one frame: ``tiles`` (n, 32, 32) at ``rows`` and ``columns`` (n,) of the raster of
-    tiles, or the ``whole`` plane; and how the camera has moved since the clip's first picture (`camera`).
+    """What is kept of one frame: ``bands`` of it or the ``whole`` plane; and how the camera has moved since
+    the clip's first picture (`camera`).
     """
 
     index: int
-    rows: NDArray[np.intp]
-    columns: NDArray[np.intp]
-    tiles: Plane
+    bands: tuple[Band, ...]
     whole: Plane | None
     motion: FloatArray
 
     @property
     def size_bytes(self) -> int:
-        return self.tiles.nbytes + (self.whole.nbytes if self.whole is not None else 0)
+        return sum(band.nbytes for _, _, band in self.bands) + (
+            0 if self.whole is None else self.whole.nbytes
+        )
 
 
 class Kept:
@@ -57,6 +64,8 @@ class Kept:
         self.frames = frames
         self.index = np.array([frame.index for frame in frames])
         self.wholes = [k for k, frame in enumerate(frames) if frame.whole is not None]
+        middles = (np.array(self.wholes[1:]) + np.array(self.wholes[:-1])) / 2
+        self._nearest = np.searchsorted(middles, np.arange(len(frames)))
         self.shape = frames[self.wholes[0]].whole.shape if self.wholes else (0, 0)  # type: ignore[union-attr]
 
     def __len__(self) -> int:
@@ -97,18 +106,34 @@ class Kept:
         frame = self.frames[k]
         if frame.whole is not None:
             return frame.whole[y0:y1, x0:x1]
-        nearest = min(self.wholes, key=lambda whole: abs(whole - k))
-        picture = self.frames[nearest].whole[y0:y1, x0:x1].copy()  # type: ignore[index]
-        top, left = y0 // _TILE_PX, x0 // _TILE_PX
-        bottom, right = -(-y1 // _TILE_PX), -(-x1 // _TILE_PX)
-        rows, columns = frame.rows, frame.columns
-        within = (rows >= top) & (rows < bottom) & (columns >= left) & (columns < right)
-        for j in np.flatnonzero(within):
-            ty, tx = int(rows[j]) * _TILE_PX - y0, int(columns[j]) * _TILE_PX - x0
-            ay, ax = max(ty, 0), max(tx, 0)
-            part = frame.tiles[j, ay - ty : y1 - y0 - ty, ax - tx : x1 - x0 - tx]
-            picture[ay : ay + part.shape[0], ax : ax + part.shape[1]] = part
-        return picture
+        nearest = self.wholes[self._nearest[k]]
+        behind = self.frames[nearest].whole
+        assert behind is not None
+        picture = behind[y0:y1, x0:x1].copy()
+        for top, left, band in frame.bands:
+            high, wide = band.shape
+            if top < y1 and left < x1 and top + high > y0 and left + wide > x0:
+                ay, ax = max(top - y0, 0), max(left - x0, 0)
+                part = band[ay + y0 - top : y1 - top, ax + x0 - left : x1 - left]
+                picture[ay : ay + part.shape[0], ax : ax + part.shape[1]] = part
+        return np.asarray(picture)
+
+
+class _Room:
+    """Room for pictures in large pieces, which the machine hands out faster than many small ones."""
+
+    def __init__(self) -> None:
+        self._piece = np.empty(0, np.uint8)
+        self._used = 0
+
+    def copy(self, picture: Plane) -> Plane:
+        """A copy of ``picture``; its piece goes when the last copy in it does."""
+        if self._used + picture.size > self._piece.size:
+            self._piece, self._used = np.empty(max(_ROOM_BYTES, picture.size), np.uint8), 0
+        copy = self._piece[self._used : self._used + picture.size].reshape(picture.shape)
+        self._used += picture.size
+        copy[:] = picture
+        return copy
 
 
 class Keeper:
@@ -116,13 +141,17 @@ class Keeper:
 
     def __init__(self, shape: tuple[int, int], rate_hz: float, every: int | None = None) -> None:
         self._shape = shape
-        self._rate_hz = rate_hz
         self._frames: deque[KeptFrame] = deque()
         self._bytes = 0
-        self._small: deque[Plane] = deque(maxlen=max(int(_LONG_S * rate_hz), 2))
+        self._room = _Room()
+        self._look_every = max(round(rate_hz / _LOOKS_HZ), 1)
+        looks_hz = rate_hz / self._look_every
+        self._short = int(_SHORT_S * looks_hz) + 1
+        self._small: deque[Plane] = deque(maxlen=max(int(_LONG_S * looks_hz), 2))
         self._whole_every = every or max(int(_WHOLE_S * rate_hz), 1)
         self._raster = (shape[0] // _TILE_PX, shape[1] // _TILE_PX)
         self._near = np.zeros(self._raster, bool)
+        self._moving = np.zeros(self._raster, bool)
         self._arms: NDArray[np.uint8] | None = None
 
     def watch(self, discs: list[Disc], views: list[View], up: FloatArray) -> None:
@@ -136,17 +165,14 @@ class Keeper:
 
     def add(self, frame: Frame, motion: FloatArray) -> None:
         """Keep what is needed of this frame, and let go of the oldest when there is too much."""
-        small = frame.luma[::_STRIDE_PX, ::_STRIDE_PX].copy()
+        if frame.index % self._look_every == 0:
+            small = frame.luma[::_STRIDE_PX, ::_STRIDE_PX].copy()
+            if self._arms is not None and self._small:
+                self._moving = self._moved(small, self._arms)
+            self._small.append(small)
         whole = frame.index % self._whole_every == 0
-        wanted = np.zeros(self._raster, bool)
-        if not whole and self._arms is not None:
-            wanted = self._near | self._moved(small, self._arms)
-        self._small.append(small)
-        rows, columns = np.nonzero(wanted)
-        tall, wide = self._raster
-        raster = frame.luma[: tall * _TILE_PX, : wide * _TILE_PX]
-        tiles = raster.reshape(tall, _TILE_PX, wide, _TILE_PX).swapaxes(1, 2)[rows, columns]
-        kept = KeptFrame(frame.index, rows, columns, tiles, frame.luma.copy() if whole else None, motion)
+        bands = () if whole else tuple(self._bands(frame.luma))
+        kept = KeptFrame(frame.index, bands, self._room.copy(frame.luma) if whole else None, motion)
         self._frames.append(kept)
         self._bytes += kept.size_bytes
         while self._bytes > _MOST_BYTES and len(self._frames) > 2:
@@ -156,22 +182,33 @@ class Keeper:
         """All kept frames from that number on."""
         return Kept([frame for frame in self._frames if frame.index >= index])
 
+    def _bands(self, luma: Plane) -> Iterator[Band]:
+        """The tiles near the balls and those that move, tiles side by side together."""
+        wanted = np.zeros((self._raster[0], self._raster[1] + 2), np.int8)
+        wanted[:, 1:-1] = self._near | self._moving
+        rows, columns = np.nonzero(np.diff(wanted, axis=1))
+        for row, first, end in zip(
+            rows[::2].tolist(), columns[::2].tolist(), columns[1::2].tolist(), strict=True
+        ):
+            y, x = row * _TILE_PX, first * _TILE_PX
+            yield y, x, self._room.copy(luma[y : y + _TILE_PX, x : end * _TILE_PX])
+
     def _moved(self, small: Plane, arms: Plane) -> NDArray[np.bool_]:
         """The tiles of the arms that differ from a quarter of a second ago or from a second ago."""
         import cv2
 
-        past = [self._small[0], self._small[-min(int(_SHORT_S * self._rate_hz) + 1, len(self._small))]]
+        past = self._small[0], self._small[-min(self._short, len(self._small))]
         change = cv2.max(*(_difference(small, before) for before in past))
         enough = _MOVED_LEVELS + _NOISE_TIMES * float(cv2.mean(change)[0])
         moved = cv2.threshold(change, enough, 255, cv2.THRESH_BINARY)[1]
         opened = cv2.morphologyEx(moved, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
         moved = cv2.bitwise_and(opened, arms)
-        # A tile's worth of margin, then one value a tile.
-        per_tile = _TILE_PX // _STRIDE_PX
-        grown = cv2.dilate(moved, np.ones((per_tile + 1, per_tile + 1), np.uint8))
+        # A margin for what moves until the next look, then one value a tile.
+        grown = cv2.dilate(moved, np.ones((2 * _REACH_STRIDES + 1,) * 2, np.uint8))
         tall, wide = self._raster
-        cells = grown[: tall * per_tile, : wide * per_tile].reshape(tall, per_tile, wide, per_tile)
-        return np.asarray(cells.any(axis=(1, 3)))
+        per_tile = _TILE_PX // _STRIDE_PX
+        cells = grown[: tall * per_tile, : wide * per_tile]
+        return np.asarray(cv2.resize(cells, (wide, tall), interpolation=cv2.INTER_AREA) > 0)
 
 
 def clipped(box: Box, shape: tuple[int, ...]) -> Box:
