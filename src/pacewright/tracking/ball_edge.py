@@ -21,6 +21,7 @@ _STEP_PX = 0.5
 _SHARPEST_PX = 1.5
 _SHUTTER_SHARES = (0.0, 0.15, 0.3, 0.45, 0.6, 0.8, 1.0)
 _TRIED = 8
+_SIDE_BY_SIDE = 32
 _ROUNDS = 4
 _WIDE, _NARROW = 0.45, 0.25
 _LOOKED_AT_TWICE = 48
@@ -55,15 +56,29 @@ class BallEdge:
         """The centre near ``place`` (2,) in the k-th frame, to a pixel where it is smeared, and the share
         of rays that agree with it (0 where there is nothing).
         """
-        return self._within(k, place, np.zeros(2), _WIDE)
+        places, agreement = self.find_all(np.array([k]), place[None, :])
+        return places[0], float(agreement[0])
+
+    def find_all(self, ks: NDArray[np.int64], places: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """As `find`, in the frames ``ks`` (n,) near ``places`` (n, 2)."""
+        return self._within(ks, places, np.zeros((ks.size, 2)), _WIDE)
 
     def _within(
-        self, k: int, place: FloatArray, smear: FloatArray, spread: float
-    ) -> tuple[FloatArray, float]:
-        found = self._once(k, place, smear, spread)
-        if found is None or np.hypot(*(found[0] - place)) > 0.6 * self.radius:
-            return place, 0.0
-        return found
+        self, ks: NDArray[np.int64], places: FloatArray, smears: FloatArray, spread: float
+    ) -> tuple[FloatArray, FloatArray]:
+        """The centres (n, 2) and the agreement (n,); 0, and the place as it was, where there is nothing."""
+        found, agreement = places.copy(), np.zeros(ks.size)
+        longest = np.ceil(np.hypot(*smears.T))
+        for length in np.unique(longest):
+            some = np.flatnonzero(longest == length)
+            for first in range(0, some.size, _SIDE_BY_SIDE):
+                part = some[first : first + _SIDE_BY_SIDE]
+                seen = self._once(ks[part], places[part], smears[part], spread + length / self.radius)
+                part = part[seen[0]]
+                found[part], agreement[part] = seen[1][seen[0]], seen[2][seen[0]]
+        far = np.hypot(*(found - places).T) > 0.6 * self.radius
+        found[far], agreement[far] = places[far], 0.0
+        return found, agreement
 
     def refined(
         self, ks: NDArray[np.int64], places: FloatArray, direction: FloatArray
@@ -71,12 +86,10 @@ class BallEdge:
         """The places (n, 2) again with the smear of their speed, and the agreement of each (n,)."""
         step = _steps(ks, places) @ direction
         self.shutter_share = self._shutter(ks, places, direction, step)
-        fine, agreement = places.copy(), np.zeros(ks.size)
-        for j, k in enumerate(ks):
-            smear = self.shutter_share * max(float(step[j]), 0.0) * direction
-            fine[j], agreement[j] = self._within(int(k), places[j], smear, _NARROW)
-            if k - ks[0] < _LOOKED_AT_TWICE:
-                fine[j], agreement[j] = self._within(int(k), fine[j], smear, _NARROW)
+        smears = self.shutter_share * np.maximum(step, 0.0)[:, None] * direction
+        fine, agreement = self._within(ks, places, smears, _NARROW)
+        early = ks - ks[0] < _LOOKED_AT_TWICE
+        fine[early], agreement[early] = self._within(ks[early], fine[early], smears[early], _NARROW)
         return fine, agreement
 
     def _shutter(
@@ -98,100 +111,125 @@ class BallEdge:
 
     def _front_width(self, k: int, place: FloatArray, direction: FloatArray) -> float:
         """Spread (pixels) of the fall of brightness at the edge in front of the ball."""
-        profile = self._profiles(k, place, 0.9)
-        if profile is None:
+        reach = self._reach(0.9)
+        light = self._profile(k, place, reach)
+        if light is None:
             return float("nan")
-        light, reach = profile
         ahead = self._rays @ direction > 0.94
-        fall = np.maximum(-np.gradient(np.median(light[ahead], axis=0)), 0.0)
+        fall = np.maximum(-np.gradient(np.median(light[ahead].astype(np.float64), axis=0)), 0.0)
         near = np.abs(reach - self.radius) < 0.8 * self.radius
         weight = np.where(near & (fall > 0.1 * fall.max()), fall, 0.0)
         middle = float((weight * reach).sum() / max(weight.sum(), 1e-9))
         return float(np.sqrt((weight * (reach - middle) ** 2).sum() / max(weight.sum(), 1e-9)))
 
     def _once(
-        self, k: int, centre: FloatArray, smear: FloatArray, spread: float
-    ) -> tuple[FloatArray, float] | None:
-        widest = float(np.hypot(*smear))
-        profile = self._profiles(k, centre, spread + widest / self.radius)
-        if profile is None:
-            return None
-        light, reach = profile
-        half = np.maximum(np.abs(self._rays @ smear), 2 * _SHARPEST_PX) / 2 / _STEP_PX
-        edge, steep = _falls(light, reach, np.maximum(np.round(half).astype(int), 2))
-        usable = steep > 0.25 * np.quantile(steep, 0.8)
-        off = edge - self.radius
-        return _centre(centre, self._rays, off, usable, self.radius)
+        self, ks: NDArray[np.int64], centres: FloatArray, smears: FloatArray, spread: float
+    ) -> tuple[NDArray[np.bool_], FloatArray, FloatArray]:
+        """Whether a circle was found (n,), its centre (n, 2) and the share of rays that agree (n,)."""
+        reach = self._reach(spread)
+        light = np.zeros((ks.size, _RAYS, reach.size), np.uint8)
+        seen = np.zeros(ks.size, bool)
+        for j, k in enumerate(ks.tolist()):
+            profile = self._profile(k, centres[j], reach)
+            if profile is not None:
+                light[j], seen[j] = profile, True
+        half = np.maximum(np.abs(smears @ self._rays.T), 2 * _SHARPEST_PX) / 2 / _STEP_PX
+        edge, steep = _falls(
+            light.reshape(-1, reach.size), reach, np.maximum(np.round(half).astype(int), 2).ravel()
+        )
+        edge, steep = edge.reshape(-1, _RAYS), steep.reshape(-1, _RAYS)
+        usable = (steep > 0.25 * np.quantile(steep, 0.8, axis=1, keepdims=True)) & seen[:, None]
+        found, move, agreement = _centres(self._rays, edge - self.radius, usable, self.radius)
+        return found, centres + move, agreement
 
-    def _profiles(self, k: int, centre: FloatArray, spread: float) -> tuple[FloatArray, FloatArray] | None:
-        """Brightness (rays, reach) along the rays around the radius, and the reach (pixels)."""
+    def _reach(self, spread: float) -> FloatArray:
+        """Distances from the centre (pixels) at which a ray is sampled."""
+        least, most = max(self.radius * (1 - spread), 1.0), self.radius * (1 + spread) + 3
+        return np.arange(least, most, _STEP_PX)
+
+    def _profile(self, k: int, centre: FloatArray, reach: FloatArray) -> Plane | None:
+        """Brightness (rays, reach) along the rays around the radius; None too close to the picture's edge."""
         import cv2
 
-        reach = np.arange(max(self.radius * (1 - spread), 1.0), self.radius * (1 + spread) + 3, _STEP_PX)
         far = int(reach[-1]) + 3
         x, y = int(centre[0]), int(centre[1])
         box = clipped((x - far, y - far, x + far + 1, y + far + 1), self._kept.shape)
         if box[2] - box[0] < 2 * self.radius or box[3] - box[1] < 2 * self.radius:
             return None
-        places = centre - np.array(box[:2]) + reach[None, :, None] * self._rays[:, None, :]
-        x_map, y_map = (np.ascontiguousarray(places[..., axis].astype(np.float32)) for axis in (0, 1))
-        picture = self._kept.cut(k, box)
-        light = cv2.remap(picture, x_map, y_map, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        return light.astype(np.float64), reach
+        x_map, y_map = self._ways(reach)
+        dx, dy = np.float32(centre[0] - box[0]), np.float32(centre[1] - box[1])
+        light = cv2.remap(
+            self._kept.cut(k, box), x_map + dx, y_map + dy, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        )
+        return np.asarray(light, dtype=np.uint8)
+
+    def _ways(self, reach: FloatArray) -> NDArray[np.float32]:
+        """Where the rays go from the centre, (2, rays, reach)."""
+        return np.asarray(self._rays.T[:, :, None] * reach, dtype=np.float32)
 
 
-def _falls(light: FloatArray, reach: FloatArray, half: NDArray[np.int64]) -> tuple[FloatArray, FloatArray]:
+def _falls(light: Plane, reach: FloatArray, half: NDArray[np.int64]) -> tuple[FloatArray, FloatArray]:
     """Where brightness falls most along each ray, over ``half`` (rays,) samples to each side; and by how
     much.
     """
-    total = np.concatenate([np.zeros((len(light), 1)), np.cumsum(light, axis=1)], axis=1)
-    edge, steep = np.empty(len(light)), np.empty(len(light))
-    for width in np.unique(half):
-        rows = half == width
-        sums = total[rows]
-        n = light.shape[1]
+    n = light.shape[1]
+    total = np.zeros((len(light), n + 1), np.float32)
+    np.cumsum(light, axis=1, dtype=np.float32, out=total[:, 1:])
+    edge, steep = np.full(len(light), np.nan), np.zeros(len(light))
+    for width in np.unique(half).tolist():
+        rows = np.flatnonzero(half == width)
         if n < 2 * width + 3:
-            edge[rows], steep[rows] = np.nan, 0.0
             continue
-        inner = sums[:, width : n - width + 1] - sums[:, : n - 2 * width + 1]
-        outer = sums[:, 2 * width :] - sums[:, width : n - width + 1]
-        drop = (inner - outer) / width
+        sums = total if rows.size == len(total) else total[rows]
+        drop = 2 * sums[:, width : n - width + 1] - sums[:, : n - 2 * width + 1] - sums[:, 2 * width :]
         at = drop.argmax(axis=1)
-        steep[rows] = drop.max(axis=1)
+        each = np.arange(rows.size)
+        steep[rows] = drop[each, at] / width
         at = np.clip(at, 1, drop.shape[1] - 2)
-        before, here, after = (np.take_along_axis(drop, (at + d)[:, None], 1)[:, 0] for d in (-1, 0, 1))
+        before, here, after = (drop[each, at + d].astype(np.float64) / width for d in (-1, 0, 1))
         bend = before - 2 * here + after
         between = np.where(np.abs(bend) > 1e-9, 0.5 * (before - after) / np.where(bend == 0, 1.0, bend), 0.0)
         edge[rows] = reach[0] + (at + width - 0.5 + np.clip(between, -1, 1)) * _STEP_PX
     return edge, steep
 
 
-def _centre(
-    centre: FloatArray, rays: FloatArray, off: FloatArray, usable: NDArray[np.bool_], radius: float
-) -> tuple[FloatArray, float] | None:
-    """The centre moved so that most edges lie on the circle, and their share of all rays."""
+def _centres(
+    rays: FloatArray, off: FloatArray, usable: NDArray[np.bool_], radius: float
+) -> tuple[NDArray[np.bool_], FloatArray, FloatArray]:
+    """How the centres move (n, 2) so that most edges, ``off`` (n, rays) outside the circle, lie on it; the
+    share of the rays that do; and whether there are enough of them, (n,).
+    """
     usable = usable & np.isfinite(off)
-    if usable.sum() < len(rays) // 4:
-        return None
+    found = usable.sum(axis=1) >= len(rays) // 4
     off = np.where(usable, off, 0.0)
-    move: FloatArray = np.zeros(2)
-    scatter = 0.15 * radius
+    move = np.zeros((len(off), 2))
+    scatter = np.full((len(off), 1), 0.15 * radius)
+    x, y = rays.T
+    products = np.column_stack([x * x, x * y, y * y])
+    left = off
     for _ in range(_ROUNDS):
-        left = off - rays @ move
         weight = np.where(usable, np.clip(1 - (left / (3 * scatter)) ** 2, 0, None) ** 2, 0.0)
-        normal = rays.T @ (rays * weight[:, None])
-        if float(np.linalg.det(normal)) < 1e-3:
-            return None
-        move = np.asarray(np.linalg.solve(normal, rays.T @ (weight * off)))
-        left = off - rays @ move
+        xx, xy, yy = (weight @ products).T
+        wx, wy = ((weight * off) @ rays).T
+        det = xx * yy - xy * xy
+        found &= det >= 1e-3
+        det = np.where(found, det, 1.0)
+        move = np.column_stack([yy * wx - xy * wy, xx * wy - xy * wx]) / det[:, None]
+        left = off - move @ rays.T
         near = usable & (np.abs(left) < 3 * scatter)
-        scatter = max(
-            1.48 * float(np.median(np.abs(left[near]))) if near.any() else scatter, _LEAST_SCATTER_PX
-        )
-    agreement = float(
-        (usable & (np.abs(left) < max(3 * scatter, 1.0)) & (np.abs(left) < 0.15 * radius)).mean()
-    )
-    return centre + move, agreement
+        usual = _median_of(np.abs(left), near)[:, None]
+        scatter = np.maximum(np.where(np.isfinite(usual), 1.48 * usual, scatter), _LEAST_SCATTER_PX)
+    far = np.abs(left)
+    agreement = (usable & (far < np.maximum(3 * scatter, 1.0)) & (far < 0.15 * radius)).mean(axis=1)
+    return found, move, agreement
+
+
+def _median_of(values: FloatArray, counted: NDArray[np.bool_]) -> FloatArray:
+    """Median along each row (n,) of those that are counted; inf where none is."""
+    ordered = np.sort(np.where(counted, values, np.inf), axis=1)
+    count = counted.sum(axis=1)
+    each = np.arange(len(values))
+    return np.asarray((ordered[each, np.maximum(count - 1, 0) // 2] + ordered[each, count // 2]) / 2)
 
 
 def _steps(ks: NDArray[np.int64], places: FloatArray) -> FloatArray:

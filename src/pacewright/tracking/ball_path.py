@@ -86,7 +86,8 @@ def _rest(kept: Kept, disc: Disc, start: int) -> tuple[FloatArray, float]:
 
 def _lying(edge: BallEdge, ks: tuple[int, ...]) -> tuple[NDArray[np.int64], FloatArray]:
     """Places of the ball in frames in which it lies at rest, as far as it is seen there."""
-    found = [(k, *edge.find(k, edge.rest)) for k in ks]
+    seen = edge.find_all(np.array(ks), np.repeat(edge.rest[None, :], len(ks), axis=0))
+    found = zip(ks, *seen, strict=True)
     still = []
     for k, place, agreement in found:
         if agreement > LEAST_AGREEMENT:
