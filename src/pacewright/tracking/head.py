@@ -25,6 +25,8 @@ _RESTING_PX, _RESTING_STRIDES = 1.0, 3
 _SMEAR_STEP_PX = 1.5
 _TURN_SD_RAD = 0.01
 _HINTED_DIAMETERS = (0.4, 1.0)
+_BALL_AND_EDGE = 0.56
+"""From the ball's middle to where nothing of it is seen, in diameters."""
 _LESS_ALIKE, _NEW_LOOK_DIAMETERS = 0.8, 0.5
 _HEAD_TOP_DIAMETERS, _HEAD_SOLE_DIAMETERS = 0.35, 0.5
 """A head stands from the ground to about three quarters of a ball's height: common practice, no source."""
@@ -79,6 +81,7 @@ def _template(strip: Strip, plan: HeadPlan, hint_px: FloatArray | None) -> tuple
         mask = _pointed_at(mask, strip, hint_px, picture.shape)
     if mask is None:
         return "the head cannot be told from the ground at address; say where it is with --head x,y"
+    picture = _without_ball(strip, picture)
     rows, columns = np.nonzero(mask)
     # The point that is followed lies on the ball's line, so that the head's turning does not move it along.
     centroid = np.array([columns.mean() + box[0], rows.mean() + box[1]])
@@ -93,6 +96,14 @@ def _template(strip: Strip, plan: HeadPlan, hint_px: FloatArray | None) -> tuple
         reference - np.array([x0, y0]),
     )
     return template, Pose(reference[0] + box[0], reference[1] + box[1], likeness=1.0)
+
+
+def _without_ball(strip: Strip, picture: Image) -> Image:
+    """The picture with ground where the ball lies: a head on its way is smeared with ground, not with ball."""
+    x0, y0, _, _ = strip.box
+    y, x = np.mgrid[: picture.shape[0], : picture.shape[1]]
+    ball = np.hypot(x + x0 - strip.rest[0], y + y0 - strip.rest[1]) < _BALL_AND_EDGE * strip.diameter_px
+    return np.where(ball, np.float32(np.median(strip.ground)), picture)
 
 
 def _pointed_at(
@@ -120,7 +131,7 @@ def _around(strip: Strip, hint_px: FloatArray, shape: tuple[int, ...]) -> NDArra
     across = np.abs(dx * strip.across[0] + dy * strip.across[1])
     half = _HINTED_DIAMETERS if strip.view == "above" else _HINTED_DIAMETERS[::-1]
     d = strip.diameter_px
-    off_ball = np.hypot(x + x0 - strip.rest[0], y + y0 - strip.rest[1]) > 0.56 * d
+    off_ball = np.hypot(x + x0 - strip.rest[0], y + y0 - strip.rest[1]) > _BALL_AND_EDGE * d
     mask = (along < half[0] * d) & (across < half[1] * d) & off_ball
     return mask if mask.sum() > 0.1 * d * d else None
 
@@ -137,7 +148,7 @@ def _outline(strip: Strip, plan: HeadPlan, picture: Image) -> NDArray[np.bool_] 
     s = dx * strip.path.direction[0] + dy * strip.path.direction[1]
     t = dx * strip.across[0] + dy * strip.across[1]
     d = strip.diameter_px
-    where = (s > -4.0 * d) & (s < 0.0) & (np.abs(t) < 1.5 * d) & (np.hypot(dx, dy) > 0.56 * d)
+    where = (s > -4.0 * d) & (s < 0.0) & (np.abs(t) < 1.5 * d) & (np.hypot(dx, dy) > _BALL_AND_EDGE * d)
     if strip.view == "front":
         # The shaft above the head moves less than the head, and the shadow on the ground below it otherwise.
         high = dx * strip.up[0] + dy * strip.up[1]
