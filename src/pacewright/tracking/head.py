@@ -99,7 +99,7 @@ def _template(strip: Strip, plan: HeadPlan, hint_px: FloatArray | None) -> tuple
 
 
 def _without_ball(strip: Strip, picture: Image) -> Image:
-    """The picture with ground where the ball lies: a head on its way is smeared with ground, not with ball."""
+    """The picture with ground where the ball lies: a head on its way is smeared with ground, not ball."""
     x0, y0, _, _ = strip.box
     y, x = np.mgrid[: picture.shape[0], : picture.shape[1]]
     ball = np.hypot(x + x0 - strip.rest[0], y + y0 - strip.rest[1]) < _BALL_AND_EDGE * strip.diameter_px
