@@ -138,7 +138,8 @@ class BallEdge:
             light.reshape(-1, reach.size), reach, np.maximum(np.round(half).astype(int), 2).ravel()
         )
         edge, steep = edge.reshape(-1, _RAYS), steep.reshape(-1, _RAYS)
-        usable = (steep > 0.25 * np.quantile(steep, 0.8, axis=1, keepdims=True)) & seen[:, None]
+        steep_ones = np.sort(steep, axis=1)[:, int(0.8 * _RAYS), None]
+        usable = (steep > 0.25 * steep_ones) & seen[:, None]
         found, move, agreement = _centres(self._rays, edge - self.radius, usable, self.radius)
         return found, centres + move, agreement
 

@@ -23,6 +23,7 @@ _MOVED_PX = 1.5
 _LOST_FRAMES = 4
 _LAST_REST = 16
 _MEASURED = 7
+_FORETOLD_BY, _FORETOLD = 5, 8
 _WHOLE = 1.35
 _COARSE_PX = 8.0
 
@@ -105,8 +106,13 @@ def _moving(kept: Kept, edge: BallEdge, first: int) -> tuple[NDArray[np.int64], 
     places: list[FloatArray] = []
     rest, radius = edge.rest, edge.radius
     lost = 0
+    coming: dict[int, FloatArray] = {}
     for k in range(first, len(kept)):
-        if len(ks) < 2:
+        if len(ks) >= _FORETOLD_BY and ks[-1] == k - 1 and not coming:
+            coming = _foretold(edge, ks, places, len(kept))
+        if k in coming:
+            place: FloatArray | None = coming.pop(k)
+        elif len(ks) < 2:
             place = _by_the_rest(edge, k) if not ks else None
             place = _near(kept, k, edge) if place is None else place
         else:
@@ -124,6 +130,19 @@ def _moving(kept: Kept, edge: BallEdge, first: int) -> tuple[NDArray[np.int64], 
         ks.append(k)
         places.append(place)
     return (np.array(ks), np.array(places)) if len(ks) >= 3 else None
+
+
+def _foretold(edge: BallEdge, ks: list[int], places: list[FloatArray], end: int) -> dict[int, FloatArray]:
+    """The next places, side by side, as far as each is close to where it should be by now."""
+    last = slice(-_FORETOLD_BY, None)
+    per_frame, here = np.polyfit(np.array(ks[last]) - ks[-1], np.array(places[last]), 1)
+    ahead = np.arange(1, min(_FORETOLD, end - 1 - ks[-1]) + 1)
+    predicted = here + ahead[:, None] * per_frame
+    found, agreement = edge.find_all(ks[-1] + ahead, predicted)
+    near = 0.35 * float(np.hypot(*per_frame)) + 0.25 * edge.radius
+    good = (agreement > LEAST_AGREEMENT) & (np.hypot(*(found - predicted).T) < near)
+    run = int(np.argmin(good)) if not good.all() else good.size
+    return {ks[-1] + int(n): place for n, place in zip(ahead[:run], found[:run], strict=True)}
 
 
 def _by_the_rest(edge: BallEdge, k: int) -> FloatArray | None:
