@@ -27,7 +27,10 @@ _LEAST_LIKENESS = 0.55
 _LEAST_ROUND = 0.4
 _LEAST_CONTRAST = 12.0
 _RAYS = 72
+_CENTROID_STEPS = 6
 _ROUNDS = 5
+_NOTHING = 1e-9 * np.eye(3)
+_DIRECTIONS = np.array([(np.cos(a), np.sin(a)) for a in np.linspace(0.0, 2 * np.pi, _RAYS, endpoint=False)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,26 +102,19 @@ def measure_disc(luma: NDArray[np.uint8], x_px: float, y_px: float, radius_px: f
     """Centre and radius of the disc near a place, to a fraction of a pixel; None when no circle fits."""
     import cv2
 
-    angles = np.linspace(0.0, 2 * np.pi, _RAYS, endpoint=False)
-    direction = np.column_stack([np.cos(angles), np.sin(angles)])
     centre, radius = np.array([x_px, y_px]), radius_px
     for spread in (0.6, 0.3, 0.25):
         step = 0.25
         reach = np.arange(max(radius * (1 - spread), 1.0), radius * (1 + spread) + 2.0, step)
-        places = centre + reach[None, :, None] * direction[:, None, :]
-        inside = _within(places, luma.shape)
-        values = cv2.remap(
-            luma,
-            places[..., 0].astype(np.float32),
-            places[..., 1].astype(np.float32),
-            cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_REPLICATE,
+        x, y = (_DIRECTIONS.T[:, :, None] * reach + centre[:, None, None]).astype(np.float32)
+        inside = (
+            (np.minimum(x, y)[:, -1] >= 0) & (x[:, -1] < luma.shape[1] - 1) & (y[:, -1] < luma.shape[0] - 1)
         )
+        values = cv2.remap(luma, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         light = cv2.GaussianBlur(values.astype(np.float32), (0, 0), sigmaX=2.0, sigmaY=0.01)
-        fall = -np.gradient(light, axis=1)
-        edge, steep = _steepest(fall, reach)
-        points = centre + edge[:, None] * direction
-        usable = inside & (steep > 0.25 * np.quantile(steep, 0.8))
+        edge, steep = _steepest(light, reach)
+        points = centre + edge[:, None] * _DIRECTIONS
+        usable = inside & (steep > 0.25 * np.sort(steep)[int(0.8 * _RAYS)])
         fitted = _circle(points[usable], centre, radius)
         if fitted is None:
             return None
@@ -147,43 +143,46 @@ def disc_in_ring(radius: float) -> NDArray[np.uint8]:
     return np.asarray(np.clip(radius + 0.5 - far, 0, 1) * 200, dtype=np.uint8)
 
 
-def _within(places: FloatArray, shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    last = places[:, -1]
-    return np.asarray(
-        (last[:, 0] >= 0) & (last[:, 1] >= 0) & (last[:, 0] < shape[1] - 1) & (last[:, 1] < shape[0] - 1)
-    )
-
-
-def _steepest(fall: FloatArray, reach: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _steepest(light: NDArray[np.float32], reach: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Place (between samples, by the centroid) and steepness of the greatest fall along each ray."""
+    fall = light[:, :-2] - light[:, 2:]
     at = fall.argmax(axis=1)
-    width = 6
-    around = np.clip(at[:, None] + np.arange(-width, width + 1), 0, reach.size - 1)
+    ways = np.arange(-_CENTROID_STEPS, _CENTROID_STEPS + 1)
+    around = np.clip(at[:, None] + ways, 0, fall.shape[1] - 1)
     # The ball's shading falls too, if gently: what the two ends of the window have is not the edge's.
-    weight = np.take_along_axis(fall, around, axis=1)
-    weight = np.maximum(weight - np.linspace(weight[:, 0], weight[:, -1], around.shape[1], axis=1), 0.0)
-    total = weight.sum(axis=1)
-    return (weight * reach[around]).sum(axis=1) / np.maximum(total, 1e-12), np.asarray(fall.max(axis=1))
+    weight = np.take_along_axis(fall, around, axis=1).astype(np.float64)
+    share = (ways + _CENTROID_STEPS) / (2 * _CENTROID_STEPS)
+    weight = np.maximum(weight - weight[:, :1] * (1 - share) - weight[:, -1:] * share, 0.0)
+    edge = (weight * reach[1:-1][around]).sum(axis=1) / np.maximum(weight.sum(axis=1), 1e-12)
+    return edge, fall.max(axis=1) / 2
 
 
 def _circle(points: FloatArray, centre: FloatArray, radius: float) -> tuple[FloatArray, float, int] | None:
     """The circle that most of the points lie on (least squares with points far off left out)."""
     if len(points) < _RAYS // 3:
         return None
-    off = np.hypot(*(points - centre).T) - np.median(np.hypot(*(points - centre).T))
-    weight = (np.abs(off) < max(2.5 * float(np.median(np.abs(off))), 1.0)).astype(float)
+    jacobian = np.ones((len(points), 3))
+    away = points - centre
+    length = np.hypot(away[:, 0], away[:, 1])
+    off = length - _middle(length)
+    weight = (np.abs(off) < max(2.5 * _middle(np.abs(off)), 1.0)).astype(float)
     for _ in range(_ROUNDS):
-        away = points - centre
-        length = np.maximum(np.hypot(*away.T), 1e-9)
-        jacobian = np.column_stack([away / length[:, None], np.ones(len(points))])
-        weighted = jacobian * weight[:, None]
+        jacobian[:, :2] = away / np.maximum(length, 1e-9)[:, None]
+        weighted = (jacobian * weight[:, None]).T
         try:
-            step = np.linalg.solve(weighted.T @ jacobian + 1e-9 * np.eye(3), weighted.T @ (length - radius))
+            step = np.linalg.solve(weighted @ jacobian + _NOTHING, weighted @ (length - radius))
         except np.linalg.LinAlgError:
             return None
-        centre, radius = centre + step[:2], radius + step[2]
-        off = np.hypot(*(points - centre).T) - radius
-        scatter = max(1.48 * float(np.median(np.abs(off))), 0.15)
-        weight = np.clip(1 - (off / (4 * scatter)) ** 2, 0, None) ** 2
-    agree = int((np.abs(off) < max(1.0, 0.04 * radius)).sum())
-    return centre, float(radius), agree
+        centre, radius = centre + step[:2], radius + float(step[2])
+        away = points - centre
+        length = np.hypot(away[:, 0], away[:, 1])
+        off = np.abs(length - radius)
+        scatter = max(1.48 * _middle(off), 0.15)
+        weight = np.maximum(1 - (off / (4 * scatter)) ** 2, 0.0) ** 2
+    return centre, radius, int((off < max(1.0, 0.04 * radius)).sum())
+
+
+def _middle(values: FloatArray) -> float:
+    """The median of a few values, without the checks that cost more than it does."""
+    ordered = np.sort(values)
+    return float(ordered[(values.size - 1) // 2] + ordered[values.size // 2]) / 2
