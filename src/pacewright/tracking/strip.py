@@ -21,6 +21,7 @@ _STEP_PX = 4
 _HALF_WIDTH_DIAMETERS = 1.5
 _SOON_S, _LATE_S = 0.1, 0.6
 _LEAST_LEVELS = 5.0
+_FEW = 4
 _NOISE_TIMES = 4.0
 
 
@@ -51,9 +52,12 @@ class Strip:
         if ks.size < 6:
             return "the clip begins too late before the ball leaves"
         ground = self._sampled(self.ground)
-        pictures = [self._sampled(self._cut(int(k)).astype(np.float32)) for k in ks]
-        change = np.abs(np.array([_level(picture, ground) for picture in pictures]))
-        levels = max(_LEAST_LEVELS, _NOISE_TIMES * 1.48 * float(np.median(change)))
+        usual = _usual(ground)
+        pictures = np.array([self._sampled(self._cut(int(k))) for k in ks])
+        # The lamp's flicker is taken out.
+        gains = np.array([_usual(picture) for picture in pictures]) / max(usual, 1.0)
+        change = np.abs(pictures - gains[:, None, None].astype(np.float32) * ground)
+        levels = max(_LEAST_LEVELS, _NOISE_TIMES * 1.48 * float(np.median(change[::_FEW])))
         standing = change > levels
         # The ball and its shadow stand there all the while; so would the head, had it not gone back.
         late = (ks > self.path.left - 0.45 * self.rate_hz) & (ks < self.path.left - 0.12 * self.rate_hz)
@@ -134,7 +138,7 @@ class Strip:
         whole = [k for k in self.kept.wholes if first <= k <= last] or [len(self.kept) - 1]
         return np.asarray(np.median([self._cut(k) for k in whole[:5]], axis=0), dtype=np.float32)
 
-    def _sampled(self, picture: NDArray[np.float32]) -> NDArray[np.float32]:
+    def _sampled(self, picture: NDArray[np.uint8] | NDArray[np.float32]) -> NDArray[np.float32]:
         """A picture of the strip's box in strip coordinates, coarsely: rows t, columns s up to 0."""
         import cv2
 
@@ -157,10 +161,12 @@ class Strip:
         return float(s[there[-1]]) if there.size else float("nan")
 
 
-def _level(picture: NDArray[np.float32], ground: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Difference to the ground, with the lamp's flicker taken out."""
-    gain = float(np.median(picture)) / max(float(np.median(ground)), 1.0)
-    return np.asarray(picture - gain * ground)
+def _usual(picture: NDArray[np.float32]) -> float:
+    """The median brightness, to a part of a level."""
+    counts = np.bincount(np.round(picture).astype(np.uint8).ravel(), minlength=256)
+    below = np.cumsum(counts)
+    level = int(np.searchsorted(below, picture.size / 2))
+    return level + 0.5 - float(below[level] - picture.size / 2) / max(int(counts[level]), 1)
 
 
 def _room(start: FloatArray, direction: FloatArray, shape: tuple[int, ...]) -> float:
