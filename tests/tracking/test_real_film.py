@@ -24,7 +24,7 @@ def test_no_ball_is_struck_in_it() -> None:
 
 
 def test_the_bob_keeps_its_distance_from_the_pivot() -> None:
-    recording = record(FILM, ClipOptions(head_px=BOB_PX, scale=Span(0.5, PIVOT_PX, BOB_PX)))
+    recording = record(FILM, ClipOptions(head=BOB_PX, scale=Span(0.5, PIVOT_PX, BOB_PX)))
     assert recording.clip is not None
     assert recording.clip.frame.size >= 80
     places = recording.clip.head_px

@@ -13,7 +13,7 @@ import pytest
 
 from pacewright.app.assessment import AssessOptions, ClipOptions, assess
 from pacewright.core.errors import ReadError
-from pacewright.tracking.options import parse_capture_rate, parse_place, parse_scale
+from pacewright.tracking.options import parse_capture_rate, parse_head, parse_scale
 from pacewright.tracking.record import record
 from tests.app.clip_scene import Scene, write_clip
 
@@ -109,9 +109,9 @@ def test_no_ball_that_is_struck_is_said(unstruck: Path) -> None:
 def test_a_point_given_by_hand_needs_a_scale_and_no_ball(unstruck: Path) -> None:
     x, y = SCENE.track().head_px[0]
     with pytest.raises(ReadError, match="no scale in it"):
-        record(unstruck, ClipOptions(head_px=(x, y)))
+        record(unstruck, ClipOptions(head=(x, y)))
     scale = parse_scale(f"0.5m@10,50,{10 + 0.5 * SCENE.scale},50")
-    followed = record(unstruck, ClipOptions(head_px=(x, y), scale=scale))
+    followed = record(unstruck, ClipOptions(head=(x, y), scale=scale))
     assert "no-ball" in {remark.code for remark in followed.remarks}
     assert float(np.abs(followed.traces["head"].axis("x")).max()) < 0.002
 
@@ -126,14 +126,14 @@ def test_a_scale_that_makes_no_sense_is_refused(text: str) -> None:
 
 def test_options_as_typed() -> None:
     assert parse_scale("SHEET") == "sheet"
-    assert parse_place("640,410") == (640.0, 410.0)
+    assert parse_head("640,410") == (640.0, 410.0)
     assert parse_capture_rate("240") == 240.0
     assert AssessOptions().clip == ClipOptions()
 
 
 def test_a_place_on_the_head_given_by_hand_helps(clip: Path) -> None:
     x, y = SCENE.track().head_px[0]
-    track = record(clip, ClipOptions(head_px=(x, y))).clip
+    track = record(clip, ClipOptions(head=(x, y))).clip
     assert track is not None
     seen = np.isfinite(track.head_px[:, 0])
     off = track.head_px[seen] - SCENE.track().head_px[track.frame[seen]]

@@ -206,7 +206,7 @@ def parse_clip_options(
         view=options.parse_view(view),
         capture_rate_hz=options.parse_capture_rate(capture_rate),
         scale=options.parse_scale(scale),
-        head_px=options.parse_place(head),
+        head=options.parse_head(head),
     )
 
 

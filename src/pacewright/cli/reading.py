@@ -40,7 +40,13 @@ Scale = Annotated[
     str,
     typer.Option(help="Clips: ball, sheet (see pacewright sheet), or two points: 0.5m@x1,y1,x2,y2."),
 ]
-Head = Annotated[str, typer.Option(help="Clips: where the head is in the first picture, x,y in pixels.")]
+Head = Annotated[
+    str,
+    typer.Option(
+        help="Clips: where the head is in the first picture, x,y in pixels; or what is stuck on it: mark, "
+        "sticker."
+    ),
+]
 Asked = Annotated[list[str] | None, typer.Option(help="Length of the putts, once or for each file: 10ft.")]
 GreenSpeed = Annotated[str, typer.Option(help="Green speed, for roll-out and station: 10ft.")]
 Slope = Annotated[str, typer.Option(help="Slope of that green, uphill positive: 2%.")]

@@ -51,6 +51,17 @@ class Frame:
     index: int
     tick: int
     luma: Plane
+    _picture: Any = None
+
+    def colour(self) -> Plane:
+        """How blue and how red, (h / 2, w / 2, 2), 8 bit, 128 where there is no colour: a copy."""
+        picture = self._picture.reformat(format="yuv420p")
+        rows, columns = picture.height // 2, picture.width // 2
+        planes = [
+            np.frombuffer(plane, np.uint8).reshape(-1, plane.line_size)[:rows, :columns]
+            for plane in picture.planes[1:3]
+        ]
+        return np.stack(planes, axis=-1)
 
 
 class Clip:
@@ -89,7 +100,7 @@ class Clip:
             if last_tick is not None and tick <= last_tick:
                 continue
             last_tick = tick
-            yield Frame(index, tick, _luma(picture))
+            yield Frame(index, tick, _luma(picture), picture)
             index += 1
 
     def _pictures(self) -> Iterator[Any]:

@@ -11,25 +11,20 @@ from numpy.typing import NDArray
 from pacewright.core.recording import FloatArray
 from pacewright.tracking.ball import BALL_DIAMETER_M
 from pacewright.tracking.keep import Box, clipped
+from pacewright.tracking.outline import Colours, Hint, head_at_address
 from pacewright.tracking.strip import HeadPlan, Strip
-from pacewright.tracking.template import Held, Image, Pose, Template
+from pacewright.tracking.template import Held, Pose, Template
 
 SWING_RADIUS_M = 1.35
 """From the swing axis to the head: common practice, no source (as for sensors)."""
 LEAST_LIKENESS = 0.6
 _LOST_FRAMES = 6
-_STILL_FRAMES = 5
 _LEAST_SIDE_PX = 8
 _NEAR_PX = 4.0
 _RESTING_PX, _RESTING_STRIDES = 1.0, 3
 _SMEAR_STEP_PX = 1.5
 _TURN_SD_RAD = 0.01
-_HINTED_DIAMETERS = (0.4, 1.0)
-_BALL_AND_EDGE = 0.56
-"""From the ball's middle to where nothing of it is seen, in diameters."""
 _LESS_ALIKE, _NEW_LOOK_DIAMETERS = 0.8, 0.5
-_HEAD_TOP_DIAMETERS, _HEAD_SOLE_DIAMETERS = 0.35, 0.5
-"""A head stands from the ground to about three quarters of a ball's height: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +39,9 @@ class HeadPath:
     address: int
 
 
-def follow_head(strip: Strip, plan: HeadPlan, hint_px: FloatArray | None) -> HeadPath | str:
-    """The head's path through the stretch; or why there is none. ``hint_px`` (2,) is a place on it at
-    address.
-    """
-    made = _template(strip, plan, hint_px)
+def follow_head(strip: Strip, plan: HeadPlan, hint: Hint | None, colours: Colours = ()) -> HeadPath | str:
+    """The head's path through the stretch; or why there is none. ``hint`` says what is on it at address."""
+    made = head_at_address(strip, plan, hint, colours)
     if isinstance(made, str):
         return made
     template, start = made
@@ -66,106 +59,6 @@ def follow_head(strip: Strip, plan: HeadPlan, hint_px: FloatArray | None) -> Hea
         np.array([p.likeness for p in rows]),
         plan.address,
     )
-
-
-def _template(strip: Strip, plan: HeadPlan, hint_px: FloatArray | None) -> tuple[Template, Pose] | str:
-    """The head as it looks at address, and where it is there."""
-    kept = strip.kept
-    box = strip.box
-    stills = range(
-        max(plan.address - _STILL_FRAMES // 2, 0), min(plan.address + _STILL_FRAMES // 2 + 1, len(kept))
-    )
-    picture = np.mean([kept.cut(k, box) for k in stills], axis=0).astype(np.float32)
-    mask = _outline(strip, plan, picture)
-    if hint_px is not None:
-        mask = _pointed_at(mask, strip, hint_px, picture.shape)
-    if mask is None:
-        return "the head cannot be told from the ground at address; say where it is with --head x,y"
-    picture = _without_ball(strip, picture)
-    rows, columns = np.nonzero(mask)
-    # The point that is followed lies on the ball's line, so that the head's turning does not move it along.
-    centroid = np.array([columns.mean() + box[0], rows.mean() + box[1]])
-    on_line = strip.rest + ((centroid - strip.rest) @ strip.path.direction) * strip.path.direction
-    reference = on_line - np.array(box[:2])
-    margin = 6
-    x0, x1 = max(columns.min() - margin, 0), columns.max() + margin + 1
-    y0, y1 = max(rows.min() - margin, 0), rows.max() + margin + 1
-    template = Template(
-        np.ascontiguousarray(picture[y0:y1, x0:x1]),
-        mask[y0:y1, x0:x1],
-        reference - np.array([x0, y0]),
-    )
-    return template, Pose(reference[0] + box[0], reference[1] + box[1], likeness=1.0)
-
-
-def _without_ball(strip: Strip, picture: Image) -> Image:
-    """The picture with ground where the ball lies: a head on its way is smeared with ground, not ball."""
-    x0, y0, _, _ = strip.box
-    y, x = np.mgrid[: picture.shape[0], : picture.shape[1]]
-    ball = np.hypot(x + x0 - strip.rest[0], y + y0 - strip.rest[1]) < _BALL_AND_EDGE * strip.diameter_px
-    return np.where(ball, np.float32(np.median(strip.ground)), picture)
-
-
-def _pointed_at(
-    mask: NDArray[np.bool_] | None, strip: Strip, hint_px: FloatArray, shape: tuple[int, ...]
-) -> NDArray[np.bool_] | None:
-    """The part of what stands there that the place given by hand lies on; a head's size around it without
-    one.
-    """
-    import cv2
-
-    x, y = (round(float(v)) for v in hint_px - np.array(strip.box[:2]))
-    if mask is not None and 0 <= y < shape[0] and 0 <= x < shape[1]:
-        _, labels = cv2.connectedComponents(mask.astype(np.uint8))
-        if labels[y, x]:
-            return np.asarray(labels == labels[y, x])
-    return _around(strip, hint_px, shape)
-
-
-def _around(strip: Strip, hint_px: FloatArray, shape: tuple[int, ...]) -> NDArray[np.bool_] | None:
-    """A head's size around the place given by hand, in the strip's box; None when the place is outside it."""
-    x0, y0, _, _ = strip.box
-    y, x = np.mgrid[: shape[0], : shape[1]]
-    dx, dy = x + x0 - hint_px[0], y + y0 - hint_px[1]
-    along = np.abs(dx * strip.path.direction[0] + dy * strip.path.direction[1])
-    across = np.abs(dx * strip.across[0] + dy * strip.across[1])
-    half = _HINTED_DIAMETERS if strip.view == "above" else _HINTED_DIAMETERS[::-1]
-    d = strip.diameter_px
-    off_ball = np.hypot(x + x0 - strip.rest[0], y + y0 - strip.rest[1]) > _BALL_AND_EDGE * d
-    mask = (along < half[0] * d) & (across < half[1] * d) & off_ball
-    return mask if mask.sum() > 0.1 * d * d else None
-
-
-def _outline(strip: Strip, plan: HeadPlan, picture: Image) -> NDArray[np.bool_] | None:
-    """The mask of what stands behind the ball at address, in the strip's box; None if too little does."""
-    import cv2
-
-    x0, y0, _, _ = strip.box
-    gain = float(np.median(picture)) / max(float(np.median(strip.ground)), 1.0)
-    change = cv2.GaussianBlur(np.abs(picture - gain * strip.ground), (0, 0), 1.0)
-    y, x = np.mgrid[: picture.shape[0], : picture.shape[1]]
-    dx, dy = x + x0 - strip.rest[0], y + y0 - strip.rest[1]
-    s = dx * strip.path.direction[0] + dy * strip.path.direction[1]
-    t = dx * strip.across[0] + dy * strip.across[1]
-    d = strip.diameter_px
-    where = (s > -4.0 * d) & (s < 0.0) & (np.abs(t) < 1.5 * d) & (np.hypot(dx, dy) > _BALL_AND_EDGE * d)
-    if strip.view == "front":
-        # The shaft above the head moves less than the head, and the shadow on the ground below it otherwise.
-        high = dx * strip.up[0] + dy * strip.up[1]
-        where &= (high < _HEAD_TOP_DIAMETERS * d) & (high > -_HEAD_SOLE_DIAMETERS * d)
-    standing = ((change > plan.levels) & where).astype(np.uint8)
-    standing = cv2.morphologyEx(standing, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
-    width = max(int(0.12 * d), 3)
-    standing = cv2.morphologyEx(standing, cv2.MORPH_CLOSE, np.ones((width, width), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(standing)
-    if count < 2:
-        return None
-    areas = stats[1:, cv2.CC_STAT_AREA]
-    if areas.max() < 0.12 * d * d:
-        return None
-    large = 1 + np.flatnonzero(areas > 0.1 * areas.max())
-    mask = np.isin(labels, large).astype(np.uint8)
-    return np.asarray((cv2.dilate(mask, np.ones((3, 3), np.uint8)) > 0) & where)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from pacewright.core.clip import View
 from pacewright.core.errors import SettingsError
 from pacewright.core.units import parse_length, parse_quantity
 
+STUCK_ON: tuple[Literal["mark", "sticker"], ...] = ("mark", "sticker")
 SUFFIXES = frozenset({".mp4", ".m4v", ".mov", ".webm", ".mkv", ".3gp"})
 _ATOMS = (b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot")
 _MATROSKA = b"\x1a\x45\xdf\xa3"
@@ -41,14 +43,15 @@ class ClipOptions:
     view             ``above`` (camera over the ball) or ``front`` (camera in front of the player).
     capture_rate_hz  pictures a second when it was filmed, for slow motion that plays slower.
     scale            ``ball`` (when None), ``sheet``, or a span between two points.
-    head_px          where the head is in the first picture, (x, y) in pixels of the upright picture.
+    head             where the head is in the first picture, (x, y) in pixels of the upright picture; or
+                     ``mark`` (one printed with the scale sheet) or ``sticker`` (coloured), stuck on it.
     left_handed      whether the player is left-handed; found when None.
     """
 
     view: View | None = None
     capture_rate_hz: float | None = None
     scale: str | Span | None = None
-    head_px: tuple[float, float] | None = None
+    head: tuple[float, float] | Literal["mark", "sticker"] | None = None
     left_handed: bool | None = None
 
 
@@ -84,14 +87,22 @@ def parse_scale(text: str) -> str | Span | None:
     return span
 
 
-def parse_place(text: str) -> tuple[float, float] | None:
-    """A place in the picture as ``x,y``; nothing for an empty text. Raises SettingsError."""
-    if not text.strip():
+def parse_head(text: str) -> tuple[float, float] | Literal["mark", "sticker"] | None:
+    """A place in the picture as ``x,y``, ``mark`` or ``sticker``; nothing for an empty text.
+
+    Raises SettingsError.
+    """
+    said = text.strip().lower()
+    if not said:
         return None
+    for stuck_on in STUCK_ON:
+        if said == stuck_on:
+            return stuck_on
     numbers = _numbers(text)
     if len(numbers) != 2 or min(numbers) < 0.0:
         raise SettingsError(
-            f"--head '{text}' is not a place in the picture; write x,y in pixels, such as 640,410."
+            f"--head '{text}' is not known; write x,y in pixels, such as 640,410, or mark or sticker for "
+            "what is stuck on the head."
         )
     return numbers[0], numbers[1]
 

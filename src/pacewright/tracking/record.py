@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
@@ -26,6 +27,7 @@ from pacewright.tracking.camera import as_first
 from pacewright.tracking.clip import Clip, Plane, capture_times, open_clip, sha256_of
 from pacewright.tracking.head import HeadPath, follow_head
 from pacewright.tracking.options import ClipOptions, Span
+from pacewright.tracking.outline import Hint
 from pacewright.tracking.point import PointPath, follow_point
 from pacewright.tracking.scale import Scale, scale_of
 from pacewright.tracking.slow_motion import capture_rate_hz
@@ -49,15 +51,16 @@ def record(
     path, options = Path(path), options or ClipOptions()
     with open_clip(path) as clip:
         up = Upright(clip.info).plane_direction(np.array([0.0, -1.0]))
-        hint_px = _place_on_plane(options.head_px, Upright(clip.info))
-        watch = Watch(clip, up, options.view, options.capture_rate_hz, progress)
+        hint = _hint_on_plane(options.head, Upright(clip.info))
+        keeps_colour = options.head == "sticker"
+        watch = Watch(clip, up, options.view, options.capture_rate_hz, progress, keeps_colour)
         putts: list[FollowedPutt] = []
         reasons: list[str] = []
         first: Plane | None = None
         for stretch in watch.stretches():
             if first is None:
                 first = stretch.kept.frames[stretch.kept.wholes[0]].whole
-            followed = _follow(stretch, watch.rate_hz, options.view, up, hint_px)
+            followed = _follow(stretch, watch, options.view, hint)
             del stretch  # or its pictures would lie beside those of the next one
             if isinstance(followed, str):
                 reasons.append(followed)
@@ -65,16 +68,17 @@ def record(
                 putts.append(followed)
         if putts and first is not None:
             return _recording(path, clip, np.array(watch.ticks), putts, first, options)
-    if options.head_px is not None and (isinstance(options.scale, Span) or not reasons):
+    if isinstance(options.head, tuple) and (isinstance(options.scale, Span) or not reasons):
         with open_clip(path) as clip:
             return _recording_of_point(path, clip, options, progress)
     raise ReadError(f"{path.name}: {_nothing(watch, reasons)}")
 
 
 def _follow(
-    stretch: Stretch, rate_hz: float, said: View | None, up: FloatArray, hint_px: FloatArray | None
+    stretch: Stretch, watch: Watch, said: View | None, hint: Hint | None
 ) -> FollowedPutt | str | None:
     """The ball and the head of one stretch; why the head was not found; None when no ball was struck."""
+    rate_hz, up = watch.rate_hz, watch.up
     ball = follow_ball(stretch.kept, stretch.disc, stretch.left_at, rate_hz)
     if ball is None:
         return None
@@ -85,7 +89,7 @@ def _follow(
     plan = strip.plan()
     if isinstance(plan, str):
         return plan
-    head = follow_head(strip, plan, hint_px)
+    head = follow_head(strip, plan, hint, tuple(watch.colours))
     if isinstance(head, str):
         return head
     if not _meets(head, ball):
@@ -226,8 +230,8 @@ def _recording_of_point(path: Path, clip: Clip, options: ClipOptions, progress: 
             "known distance apart: --scale 0.5m@x1,y1,x2,y2."
         )
     info, upright = clip.info, Upright(clip.info)
-    assert options.head_px is not None
-    point = follow_point(clip, upright.plane_points(np.array([options.head_px]))[0], progress)
+    assert isinstance(options.head, tuple)
+    point = follow_point(clip, upright.plane_points(np.array([options.head]))[0], progress)
     shape = (info.size_px[1], info.size_px[0])
     view: View = options.view or "front"
     time_s = capture_times(point.ticks, info, options.capture_rate_hz or info.capture_rate_hz)
@@ -260,9 +264,11 @@ def _point_track(
     )  # fmt: skip
 
 
-def _place_on_plane(place_px: tuple[float, float] | None, upright: Upright) -> FloatArray | None:
-    """A place in the upright picture as one of the plane."""
-    return None if place_px is None else upright.plane_points(np.array([place_px]))[0]
+def _hint_on_plane(
+    said: tuple[float, float] | Literal["mark", "sticker"] | None, upright: Upright
+) -> Hint | None:
+    """What was said of the head, a place in the upright picture as one of the plane."""
+    return upright.plane_points(np.array([said]))[0] if isinstance(said, tuple) else said
 
 
 def _scale_on_plane(said: str | Span | None, upright: Upright) -> str | Span | None:

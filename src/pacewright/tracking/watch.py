@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
@@ -20,6 +21,7 @@ BEFORE_S, AFTER_S = 2.4, 0.8
 SLOWEST_CAMERA_HZ = 61.0
 """A file that plays no faster may hold slow motion: what is kept is counted as at 240 a second."""
 _SLOW_MOTION_HZ = 240.0
+_COLOUR_EVERY_S = 0.2
 _LOOK_EVERY_S, _LOOK_AGAIN_S, _SURE_ROUND = 0.5, 3.0, 0.8
 _GONE_S = 0.12
 _CHANGED = 0.4
@@ -51,7 +53,8 @@ class Watch:
     """Goes through a clip and yields a `Stretch` for every disc that leaves its place.
 
     ``up`` (2,) is the upright picture's up, ``said`` the view where it was given. ``ticks`` are the
-    timestamps of all frames seen; ``discs_seen`` says whether anything ball-like ever lay still.
+    timestamps of all frames seen; ``discs_seen`` says whether anything ball-like ever lay still. With
+    ``keeps_colour`` the colour planes of some frames of the last seconds are in ``colours``.
     """
 
     clip: Clip
@@ -59,8 +62,12 @@ class Watch:
     said: View | None = None
     capture_rate_hz: float | None = None
     progress: Callable[[float], None] | None = None
+    keeps_colour: bool = False
     ticks: list[int] = field(default_factory=list)
     discs_seen: int = 0
+    colours: deque[tuple[int, Plane]] = field(
+        default_factory=lambda: deque(maxlen=int((BEFORE_S + AFTER_S) / _COLOUR_EVERY_S))
+    )
 
     @property
     def rate_hz(self) -> float:
@@ -78,8 +85,11 @@ class Watch:
         look_at = 0
         camera: Camera | None = None
         frame = None
+        colour_every = max(int(_COLOUR_EVERY_S * self.rate_hz), 1)
         for frame in self.clip.frames():
             self.ticks.append(frame.tick)
+            if self.keeps_colour and frame.index % colour_every == 0:
+                self.colours.append((frame.index, frame.colour()))
             if frame.index >= look_at and not pending:
                 sure = any(w.disc.roundness > _SURE_ROUND and w.changed_at is None for w in watched)
                 look_at = frame.index + int((_LOOK_AGAIN_S if sure else _LOOK_EVERY_S) * self.rate_hz)
