@@ -149,3 +149,21 @@ def test_a_port_that_is_taken_is_said_in_one_line(tmp_path: Path, capsys: pytest
         port = taken.getsockname()[1]
         assert run(["serve", "--data", str(tmp_path), "--port", str(port)]) == 2
     assert f"Port {port}" in capsys.readouterr().err
+
+
+def test_the_demo_club_is_ordered_once_and_only_for_an_empty_desk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(starting, "serve", lambda *_, **__: None)
+    for _ in range(2):
+        assert run(["serve", "--demo", "--data", str(tmp_path)]) == 0
+        assert "is made as soon as the desk is open" in capsys.readouterr().out
+    with Desk.open(tmp_path) as desk:
+        (job,) = desk.jobs.open()
+        assert job.kind == "demo-club"
+        desk.jobs.cancel(job.id)
+        desk.players.create("Ida Morwenna")
+    assert run(["serve", "--demo", "--data", str(tmp_path)]) == 0
+    assert "wants an empty desk" in capsys.readouterr().out
+    with Desk.open(tmp_path) as desk:
+        assert desk.jobs.open() == ()

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import select, text
 
 from pacewright.app.budgets import budget_file
 from pacewright.app.desk.desk import Desk
@@ -21,7 +21,7 @@ from pacewright.app.desk.workers import work_once
 from pacewright.core.errors import ConflictError, LimitError, NotFoundError, RecordError
 from pacewright.records import package
 from pacewright.records.migrate import revisions
-from pacewright.records.schema import TABLES
+from pacewright.records.schema import TABLES, Job, MeasuredStroke, Player
 from tests.app.desk.people import add_recording, some_putts, willing_player
 from tests.databases import KINDS, fresh_desk, server_folder
 
@@ -54,6 +54,13 @@ def full_player(desk: Desk, name: str = NAME, seed: int = 1) -> Any:
     upload = desk.uploads.begin(session.id, f"{name}-2.csv", 100)
     desk.uploads.append(upload.id, 0, name.encode())
     desk.putts.delete(desk.putts.list(session_id=session.id).items[0].id)
+    with desk._context.write() as transaction:  # as a job leaves it whose worker died
+        (job,) = transaction.scalars(select(Job).where(Job.recording_id == recording.id))
+        transaction.add(
+            MeasuredStroke(
+                job_id=job.id, number=0, player_id=player.id, session_id=session.id, kind="putt", measures={}
+            )
+        )  # fmt: skip
     return player
 
 
@@ -253,6 +260,24 @@ def test_a_backup_taken_while_others_write_is_of_one_moment_and_comes_back(desk:
     assert counts == sorted(counts)
 
 
+def test_after_a_restore_no_figures_of_before_are_taken_for_those_of_now(desk: Desk) -> None:
+    """Another process that has the desk open keeps figures by their version."""
+    player = full_player(desk)
+    desk.story.of_player(player.id)
+    made = desk.backups.make()
+    session = desk.sessions.list(player_id=player.id).items[0]
+    desk.putts.add(session.id, some_putts(2, prefix="later"))
+
+    def version() -> int:
+        with desk._context.read() as transaction:
+            return transaction.scalars(select(Player.figures_version).where(Player.id == player.id)).one()
+
+    before = version()
+    desk.backups.restore(desk.backups.path(made.name))
+    assert version() > before
+    assert desk.story.of_player(player.id, wait=False).is_fresh  # what was kept with the backup still holds
+
+
 @pytest.mark.parametrize("to", KINDS)
 def test_a_backup_moves_a_desk_to_another_database(desk: Desk, tmp_path: Path, to: str) -> None:
     player = full_player(desk)
@@ -261,8 +286,9 @@ def test_a_backup_moves_a_desk_to_another_database(desk: Desk, tmp_path: Path, t
         other.players.create("Somebody who was there before")
         other.backups.restore(tmp_path / "club.zip")
         moved, here = _counts(other), _counts(desk)
-        assert moved.pop("logins") == 0
-        here.pop("logins")
+        for name in ("logins", "measured_strokes"):
+            assert moved.pop(name) == 0
+            here.pop(name)
         assert moved == here
         assert made.rows == sum(moved.values())
         assert [line.name for line in other.players.list().items] == [NAME]
