@@ -169,5 +169,7 @@ def to_picture(scale: Scale, axes: Axes, upright: Upright, origin_px: FloatArray
 def _as_filmed(putt: FollowedPutt, ks: NDArray[np.int64], places: FloatArray, info: ClipInfo) -> FloatArray:
     """Places of the first picture as they stand in the frames ``ks``."""
     shape = (info.size_px[1], info.size_px[0])
+    if not putt.motion.any():
+        return places
     moved = [as_moved(putt.motion[k], shape, p[None, :])[0] for k, p in zip(ks, places, strict=True)]
     return np.array(moved)

@@ -112,7 +112,7 @@ def measure_disc(luma: NDArray[np.uint8], x_px: float, y_px: float, radius_px: f
         )
         values = cv2.remap(luma, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         light = cv2.GaussianBlur(values.astype(np.float32), (0, 0), sigmaX=2.0, sigmaY=0.01)
-        edge, steep = _steepest(light, reach)
+        edge, steep = _steepest(np.asarray(light, dtype=np.float32), reach)
         points = centre + edge[:, None] * _DIRECTIONS
         usable = inside & (steep > 0.25 * np.sort(steep)[int(0.8 * _RAYS)])
         fitted = _circle(points[usable], centre, radius)

@@ -20,7 +20,7 @@ from pacewright.tracking.keep import NEAR_DIAMETERS, Kept, clipped, near_box
 
 _LEAST_DISC = 0.45
 _MOVED_PX = 1.5
-_LOST_FRAMES = 4
+_LOST_FRAMES, _UNSEEN_FRAMES = 4, 48
 _LAST_REST = 16
 _MEASURED = 7
 _FORETOLD_BY, _FORETOLD = 5, 8
@@ -120,8 +120,8 @@ def _moving(kept: Kept, edge: BallEdge, first: int) -> tuple[NDArray[np.int64], 
             place = _around(kept, k, places[-1] + per_frame * (k - ks[-1]), edge, float(np.hypot(*per_frame)))
         before = float(np.hypot(*(places[-1] - rest))) if places else _MOVED_PX
         if place is None or np.hypot(*(place - rest)) <= before:
-            lost += bool(ks)
-            if lost > _LOST_FRAMES:
+            lost += 1
+            if lost > (_LOST_FRAMES if ks else _UNSEEN_FRAMES):
                 break
             continue
         if min(*place, kept.shape[1] - 1 - place[0], kept.shape[0] - 1 - place[1]) < _WHOLE * radius:

@@ -25,6 +25,7 @@ _FEWEST = 3
 _SUSPECTED_PX, _QUIET_SHARE = 0.5, 0.3
 _NOTICED_PX = 0.12
 _STAYED_PX = 0.2
+_SPARSE_PX = 2
 STILL = np.array([0.0, 0.0, 0.0, 0.0])
 
 
@@ -143,10 +144,11 @@ def _corners(first: Plane) -> list[_Anchor]:
             y0, y1 = max(j * height // rows, margin), min((j + 1) * height // rows, height - margin)
             if x1 - x0 < margin or y1 - y0 < margin:
                 continue
-            best = cv2.goodFeaturesToTrack(first[y0:y1, x0:x1], 1, 0.01, 10, blockSize=15)
+            cell = np.ascontiguousarray(first[y0:y1:_SPARSE_PX, x0:x1:_SPARSE_PX])
+            best = cv2.goodFeaturesToTrack(cell, 1, 0.01, 10, blockSize=7)
             if best is None:
                 continue  # type: ignore[unreachable]
-            x, y = (best.reshape(-1, 2)[0] + [x0, y0]).astype(int)
+            x, y = (_SPARSE_PX * best.reshape(-1, 2)[0] + [x0, y0]).astype(int)
             look = first[y - _HALF_PX : y + _HALF_PX + 1, x - _HALF_PX : x + _HALF_PX + 1].copy()
             slope = float(np.hypot(*np.gradient(look.astype(float))).mean())
             if slope < 1.0:

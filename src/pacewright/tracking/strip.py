@@ -21,7 +21,7 @@ _STEP_PX = 4
 _HALF_WIDTH_DIAMETERS = 1.5
 _SOON_S, _LATE_S = 0.1, 0.6
 _LEAST_LEVELS = 5.0
-_FEW = 4
+_FEW, _SPARSE_PX = 4, 3
 _NOISE_TIMES = 4.0
 
 
@@ -105,13 +105,12 @@ class Strip:
         whole = min(self.kept.wholes, key=lambda k: abs(k - address))
         later = min(self.kept.wholes, key=lambda k: abs(k - self.path.left - int(_LATE_S / 2 * self.rate_hz)))
         change = cv2.blur(cv2.absdiff(self.kept.cut(whole, box), self.kept.cut(later, box)), (3, 3))
-        rows, columns = np.mgrid[: change.shape[0], : change.shape[1]]
-        t = (columns + box[0] - self.rest[0]) * self.across[0] + (rows + box[1] - self.rest[1]) * self.across[
-            1
-        ]
+        change = change[::_SPARSE_PX, ::_SPARSE_PX]
+        x, y = (np.arange(box[i], box[2 + i], _SPARSE_PX) - self.rest[i] for i in (0, 1))
+        t = x * self.across[0] + (y * self.across[1])[:, None]
         beyond = (change > 2.5 * _LEAST_LEVELS) & (np.abs(t) > 1.7 * d)
         one, other = int((beyond & (t > 0)).sum()), int((beyond & (t < 0)).sum())
-        if max(one, other) < 2 * min(one, other) or max(one, other) < 0.2 * d * d:
+        if max(one, other) < 2 * min(one, other) or max(one, other) * _SPARSE_PX**2 < 0.2 * d * d:
             return None
         return self.across if one > other else -self.across
 
