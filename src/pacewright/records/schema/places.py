@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint
+from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from pacewright.records.schema.base import Deletable, Identified, Row, Versioned, of_player
@@ -68,11 +68,18 @@ class Session(Identified, Versioned, Deletable, Row):
     __table_args__ = (
         CheckConstraint("origin IN ('desk', 'player')", name="origin"),
         UniqueConstraint("player_id", "client_id"),
-        Index("ix_sessions_of_player", "player_id", "deleted_step", "held_on", "id", "is_unread"),
+        Index(
+            "ix_sessions_of_player", "player_id", "held_on", "id", "is_unread",
+            sqlite_where=text("deleted_step IS NULL"), postgresql_where=text("deleted_step IS NULL"),
+        ),
+        Index(
+            "ix_sessions_group_id", "group_id",
+            sqlite_where=text("group_id IS NOT NULL"), postgresql_where=text("group_id IS NOT NULL"),
+        ),
         Index("ix_sessions_held_on_id", "held_on", "id"),
         Index("ix_sessions_is_unread_held_on", "is_unread", "held_on", "id"),
         Index("ix_sessions_ended_at_held_on", "ended_at", "held_on", "id"),
-    )
+    )  # fmt: skip
     player_id: Mapped[UUID] = of_player()
     putter_id: Mapped[UUID | None] = mapped_column(ForeignKey("putters.id"))
     green_id: Mapped[UUID | None] = mapped_column(ForeignKey("greens.id"))
@@ -84,7 +91,7 @@ class Session(Identified, Versioned, Deletable, Row):
     place: Mapped[str] = mapped_column(default="")
     note: Mapped[str] = mapped_column(default="")
     kind: Mapped[str] = mapped_column(default="lesson")
-    group_id: Mapped[UUID | None] = mapped_column(index=True)
+    group_id: Mapped[UUID | None]
     turn: Mapped[int] = mapped_column(default=0)
     origin: Mapped[str] = mapped_column(default="desk")
     client_id: Mapped[str | None]
