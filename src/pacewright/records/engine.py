@@ -11,6 +11,7 @@ import json
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +34,7 @@ _PRAGMAS = (
     "PRAGMA temp_store = MEMORY",
     "PRAGMA cache_size = -32000",
 )
+_shared: ContextVar[tuple[Database, Session] | None] = ContextVar("_shared", default=None)
 
 
 class Database:
@@ -56,15 +58,40 @@ class Database:
 
     @contextmanager
     def read(self) -> Iterator[Session]:
-        """A transaction that only reads."""
-        with Session(self.engine, autoflush=False, expire_on_commit=False) as session:
+        """A transaction that only reads; within `at_once` it is the same for all."""
+        shared = _shared.get()
+        if shared is not None and shared[0] is self:
+            yield shared[1]
+            return
+        with self._reading() as session:
             yield session
+
+    @contextmanager
+    def at_once(self) -> Iterator[None]:
+        """Whatever is read within goes in one transaction: it agrees with itself, and no row comes twice.
+
+        For short work in one thread. What is written within is seen by what is read afterwards.
+        """
+        with self._reading() as session:
+            token = _shared.set((self, session))
+            try:
+                yield
+            finally:
+                _shared.reset(token)
 
     @contextmanager
     def write(self) -> Iterator[Session]:
         """A transaction that may write: committed as a whole at the end, or not at all."""
         with Session(self._writing, expire_on_commit=False) as session, session.begin():
             yield session
+        shared = _shared.get()
+        if shared is not None and shared[0] is self:
+            # Rows that were read before may have changed; those in hand stay as they are.
+            shared[1].expunge_all()
+            shared[1].rollback()
+
+    def _reading(self) -> Session:
+        return Session(self.engine, autoflush=False, expire_on_commit=False)
 
     @contextmanager
     def snapshot(self) -> Iterator[Connection]:

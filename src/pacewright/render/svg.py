@@ -12,7 +12,7 @@ from pacewright.render.look import font_folder
 
 _ROOT = re.compile(r"<svg\b[^>]*>")
 _SIZE = re.compile(r'(width|height)="([\d.]+)"')
-_IDS = re.compile(r'\bid="([^"]+)"')
+_IDS = re.compile(r'(\bid="|url\(#)')
 
 
 @cache
@@ -41,9 +41,7 @@ def inline_svg(svg: str, name: str, alternative: str) -> str:
     ``alternative`` as its text; it scales with its box.
     """
     width, height = (float(_size(svg, side)) for side in ("width", "height"))
-    for identifier in sorted(set(_IDS.findall(svg)), key=len, reverse=True):
-        svg = svg.replace(f'id="{identifier}"', f'id="{name}-{identifier}"')
-        svg = svg.replace(f"url(#{identifier})", f"url(#{name}-{identifier})")
+    svg = _IDS.sub(rf"\1{name}-", svg)
     svg = _strip_inner_roles(svg)
     root = (
         f'<svg class="chart-{name}" role="img" '

@@ -6,6 +6,7 @@ is recorded. Consent that was withdrawn stops what comes; what is there stays un
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from uuid import UUID
 
 from sqlalchemy import select
@@ -55,7 +56,7 @@ class Consents:
                 guardian = transaction.get(Guardian, guardian_id)
                 if guardian is None or guardian.player_id != player_id:
                     raise NotFoundError("There is no such guardian of this player.")
-            if given_by in _who_agreed(transaction, player.id, kind):
+            if given_by in _who_agreed(transaction, [player], kind)[player.id]:
                 raise ConflictError("That consent is noted already and holds.")
             row = Consent(
                 player_id=player_id, kind=kind, given_by=given_by, guardian_id=guardian_id, how=how[:500],
@@ -93,7 +94,30 @@ class Consents:
 
 def missing_consents(transaction: Transaction, player: Player, kind: str) -> tuple[str, ...]:
     """As `Consents.missing`, within a transaction."""
-    agreed = _who_agreed(transaction, player.id, kind)
+    return missing_of_each(transaction, [player], kind)[player.id]
+
+
+def missing_of_each(
+    transaction: Transaction, players: Sequence[Player], kind: str
+) -> dict[UUID, tuple[str, ...]]:
+    """As `missing_consents` for several players: one query."""
+    agreed = _who_agreed(transaction, players, kind)
+    return {player.id: _sentences(player, kind, agreed[player.id]) for player in players}
+
+
+def _who_agreed(transaction: Transaction, players: Sequence[Player], kind: str) -> dict[UUID, set[str]]:
+    agreed: dict[UUID, set[str]] = {player.id: set() for player in players}
+    found = transaction.execute(
+        select(Consent.player_id, Consent.given_by).where(
+            Consent.player_id.in_(agreed), Consent.kind == kind, Consent.withdrawn_at.is_(None)
+        )
+    )
+    for player_id, given_by in found:
+        agreed[player_id].add(given_by)
+    return agreed
+
+
+def _sentences(player: Player, kind: str, agreed: set[str]) -> tuple[str, ...]:
     wanted = []
     if "player" not in agreed:
         wanted.append(f"{player.name} has not agreed to {KINDS[kind]}.")
@@ -107,13 +131,3 @@ def require(transaction: Transaction, player: Player, kind: str) -> None:
     missing = missing_consents(transaction, player, kind)
     if missing:
         raise ConsentError(" ".join((*missing, "Note the consent on the player's page first.")))
-
-
-def _who_agreed(transaction: Transaction, player_id: UUID, kind: str) -> set[str]:
-    return set(
-        transaction.scalars(
-            select(Consent.given_by).where(
-                Consent.player_id == player_id, Consent.kind == kind, Consent.withdrawn_at.is_(None)
-            )
-        )
-    )

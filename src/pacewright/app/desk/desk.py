@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
 from uuid import UUID
@@ -107,6 +108,10 @@ class Desk:
         forbidden."""
         context = self._context
         return Desk(Context(context.database, context.files, context.data_dir, actor, context.memory))
+
+    def at_once(self) -> AbstractContextManager[None]:
+        """Whatever is read within, in this thread, goes in one transaction; see `Database.at_once`."""
+        return self._context.database.at_once()
 
     def workers(self, count: int = 1) -> Workers:
         """Worker processes for the jobs; `start` and `stop` them with the server."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 from uuid import UUID
@@ -19,6 +20,9 @@ from pacewright.render.charts.days import Day, days_drawing
 from pacewright.render.look import font_folder
 from pacewright.render.model import Answer, Figure, ReportModel
 from pacewright.render.svg import chart_svg, inline_svg
+
+OF_A_STORY = ("shares", "change", "beat", "days")
+OF_A_SESSION = ("repeats", "timing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,36 +46,52 @@ def font_file(name: str) -> Path:
 
 
 def story_pictures(desk: Desk, player_id: UUID, names: Sequence[str]) -> dict[str, Picture]:
-    """Of ``names`` (``shares``, ``change``, ``beat``, ``days``) what the story of a player can draw."""
-    figures = desk.story.figures(player_id)
-    made = report_drawings(_model_of(tuple(_answers(figures))))
-    days = days_drawing(
-        [
-            Day(day["held_on"], day["spread_share"], _number(day["bias_share"]), day["putts"])
-            for day in figures["days"]
-            if day["spread_share"] is not None
-        ]
-    )
-    drawings = {**made} | ({} if days is None else {"days": days})
-    return {name: _picture(name, drawings[name]) for name in names if name in drawings}
+    """Of ``names`` (`OF_A_STORY`) what the story of a player can draw; drawn once, then kept."""
+    found = {
+        name: desk.story.kept(player_id, f"picture {name}", partial(_story_picture, desk, player_id, name))
+        for name in names
+        if name in OF_A_STORY
+    }
+    return {name: Picture(**body) for name, body in found.items() if body}
 
 
-def session_pictures(desk: Desk, session_id: UUID, units: Units, names: Sequence[str]) -> dict[str, Picture]:
-    """Of ``names`` (``dots``, ``speed``, ``repeats``, ``timing``) what the strokes of a session can draw.
+def session_pictures(desk: Desk, session_id: UUID, units: Units) -> dict[str, Picture]:
+    """Of `OF_A_SESSION` what the strokes of a session can draw; drawn once, then kept.
 
     Raises QualityError when there is no stroke.
     """
-    model = desk.reports.model(ReportRequest((session_id,), units=units))
-    drawings = report_drawings(model)
-    return {name: _picture(name, drawings[name]) for name in names if name in drawings}
+    player_id = desk.sessions.get(session_id).player_id
+
+    def draw() -> dict[str, Any]:
+        drawings = report_drawings(desk.reports.model(ReportRequest((session_id,), units=units)))
+        return {name: _picture(name, drawings[name]) for name in OF_A_SESSION if name in drawings}
+
+    kept = desk.story.kept(player_id, f"pictures {units} {session_id}", draw)
+    return {name: Picture(**body) for name, body in kept.items()}
 
 
-def _picture(name: str, drawing: Drawing) -> Picture:
-    return Picture(
-        name, drawing.title, drawing.caption, drawing.alternative,
-        inline_svg(chart_svg(drawing.wide), name, drawing.alternative),
-        inline_svg(chart_svg(drawing.narrow), f"{name}-narrow", drawing.alternative),
-    )  # fmt: skip
+def _story_picture(desk: Desk, player_id: UUID, name: str) -> dict[str, str]:
+    """The body of a picture; empty where there are no figures for it."""
+    figures = desk.story.figures(player_id)
+    if name == "days":
+        drawing = days_drawing(
+            [
+                Day(day["held_on"], day["spread_share"], _number(day["bias_share"]), day["putts"])
+                for day in figures["days"]
+                if day["spread_share"] is not None
+            ]
+        )
+    else:
+        drawing = report_drawings(_model_of(tuple(_answers(figures)))).get(name)
+    return {} if drawing is None else _picture(name, drawing)
+
+
+def _picture(name: str, drawing: Drawing) -> dict[str, str]:
+    return {
+        "name": name, "title": drawing.title, "caption": drawing.caption, "alternative": drawing.alternative,
+        "wide": inline_svg(chart_svg(drawing.wide), name, drawing.alternative),
+        "narrow": inline_svg(chart_svg(drawing.narrow), f"{name}-narrow", drawing.alternative),
+    }  # fmt: skip
 
 
 def _model_of(answers: tuple[Answer, ...]) -> ReportModel:

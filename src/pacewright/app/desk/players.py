@@ -100,6 +100,14 @@ class Players:
             )  # fmt: skip
             return page(player_lines(transaction, [row[0] for row in rows]), cursor)
 
+    def names(self, *, limit: int = 200) -> tuple[tuple[UUID, str], ...]:
+        """Ids and names of players in the order of their names, to choose from."""
+        self._context.must_be("coach", "assistant")
+        statement = select(Player.id, Player.name).where(alive(Player))
+        with self._context.read() as transaction:
+            found = transaction.execute(statement.order_by(Player.sort_name, Player.id).limit(limit))
+            return tuple((identifier, name) for identifier, name in found)
+
     def add_guardian(
         self, player_id: UUID, name: str, *, contact: str = "", relation: str = ""
     ) -> GuardianView:

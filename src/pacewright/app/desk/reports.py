@@ -10,6 +10,7 @@ from typing import Literal
 from uuid import UUID
 
 from sqlalchemy import select
+from sqlalchemy.orm import Session as Transaction
 
 from pacewright.app.assessment import Assessment
 from pacewright.app.desk import convert, hearing
@@ -33,6 +34,7 @@ from pacewright.render.model import ReportModel
 from pacewright.render.typeset import Paper
 
 MOST_STROKES = 200
+NO_STROKE = "There is no stroke in these sessions yet; record some, or wait for the analysis."
 ReportKind = Literal["pdf", "html"]
 
 
@@ -72,14 +74,34 @@ class Reports:
 
         return report_html(model).encode()
 
+    def check(self, request: ReportRequest) -> None:
+        """Raise what `report` would raise for these sessions and lengths. Without lengths of its own nothing
+        can be wrong but the choice of sessions, and the report need not be worked out for that."""
+        if request.putt_lengths_m:
+            self.model(request)
+            return
+        with self._context.read() as transaction:
+            sessions = self._sessions(transaction, request)
+            stroke = (
+                select(Stroke.id)
+                .join(Analysis, Analysis.id == Stroke.analysis_id)
+                .where(Stroke.session_id.in_([one.id for one in sessions]), Stroke.is_current, alive(Stroke))
+                .where(Analysis.superseded_by.is_(None), alive(Analysis))
+                .limit(1)
+            )
+            if transaction.scalar(stroke) is None:
+                raise QualityError(NO_STROKE)
+
+    def _sessions(self, transaction: Transaction, request: ReportRequest) -> list[Session]:
+        sessions = [self._context.get(transaction, Session, one, "session") for one in request.session_ids]
+        if not sessions or len({session.player_id for session in sessions}) > 1:
+            raise QualityError("A report is about one or more sessions of one player.")
+        return sessions
+
     def model(self, request: ReportRequest) -> ReportModel:
         """What a report shows, for a page's charts (`app.charts` draws them)."""
         with self._context.read() as transaction:
-            sessions = [
-                self._context.get(transaction, Session, one, "session") for one in request.session_ids
-            ]
-            if not sessions or len({session.player_id for session in sessions}) > 1:
-                raise QualityError("A report is about one or more sessions of one player.")
+            sessions = self._sessions(transaction, request)
             player = self._context.get(transaction, Player, sessions[0].player_id, "player")
             newest = max(sessions, key=lambda session: (session.held_on, session.id))
             putter = transaction.get(Putter, newest.putter_id) if newest.putter_id else None
@@ -110,9 +132,7 @@ class Reports:
                 )
             )
         if not strokes:
-            raise QualityError(
-                "There is no stroke in these sessions yet; record some, or wait for the analysis."
-            )
+            raise QualityError(NO_STROKE)
         options = ReportOptions(
             player=player.name, title=request.title, date=newest.held_on,
             units=request.units or convert.player(player).units, green=convert.green_of_session(newest, None),

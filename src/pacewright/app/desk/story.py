@@ -4,31 +4,33 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import func, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session as Transaction
 
 from pacewright.app.desk import convert
 from pacewright.app.desk.analysis import pacewright_version
 from pacewright.app.desk.consents import missing_consents
 from pacewright.app.desk.context import Context, alive
-from pacewright.app.desk.jobs import FIGURES, queue_once
+from pacewright.app.desk.jobs import FIGURES, OPEN, jobs_in, queue_once
 from pacewright.app.desk.players import player_lines
 from pacewright.app.desk.practice import active_plan
 from pacewright.app.desk.putts import core_putts, session_label
-from pacewright.app.desk.sessions import select_sessions, session_views
+from pacewright.app.desk.sessions import lists_of_sessions, select_sessions, session_views
 from pacewright.app.desk.story_views import SpreadOnDay, StoryView, TodayView, Told
 from pacewright.app.desk.strokes import find_findings
 from pacewright.app.desk.telling import story_figures
-from pacewright.records.schema import Digest, Job, Plan, Player, Putt, Putter, Session, Stroke
+from pacewright.records.schema import Digest, Plan, Player, Putt, Putter, Session, Stroke
 from pacewright.records.schema.base import now
 
 MOST_PUTTS = 1500
 """Putts, counted from the newest, that the figures of a story rest on."""
 RECENT = 12
+MOST_JOBS = 50
+TROUBLED = ("failed", "stuck")
 
 
 class Story:
@@ -42,18 +44,24 @@ class Story:
         self._context.must_be("coach", "assistant")
         week_ago = now() - dt.timedelta(days=7)
         with self._context.read() as transaction:
-            base = select_sessions().order_by(Session.held_on.desc(), Session.id.desc())
+            base = select_sessions().order_by(Session.held_on.desc(), Session.id.desc()).limit(RECENT)
+            begun, unread, recent = lists_of_sessions(
+                transaction, base.where(Session.ended_at.is_(None)), base.where(Session.is_unread), base
+            )
             return TodayView(
-                open_sessions=tuple(
-                    session_views(transaction, base.where(Session.ended_at.is_(None)).limit(RECENT))
+                open_sessions=tuple(begun),
+                unread=tuple(unread),
+                open_jobs=tuple(
+                    convert.job(row) for row in jobs_in(transaction, OPEN, limit=MOST_JOBS, newest_first=True)
                 ),
-                unread=tuple(session_views(transaction, base.where(Session.is_unread).limit(RECENT))),
-                open_jobs=_jobs(transaction, Job.state.in_(("queued", "running"))),
-                troubled_jobs=_jobs(
-                    transaction, Job.state.in_(("failed", "stuck")) & (Job.ended_at > week_ago)
+                troubled_jobs=tuple(
+                    convert.job(row)
+                    for row in jobs_in(
+                        transaction, TROUBLED, limit=MOST_JOBS, newest_first=True, ended_after=week_ago
+                    )
                 ),
                 due=tuple(_due(transaction)),
-                recent=tuple(session_views(transaction, base.limit(RECENT))),
+                recent=tuple(recent),
             )
 
     def of_player(self, player_id: UUID, *, wait: bool = True) -> StoryView:
@@ -103,30 +111,46 @@ class Story:
 
         A dict with ``budget``, ``tempo``, ``progress`` (each as `Told` in words of JSON) and ``days``.
         """
+        return self.kept(player_id, "story", lambda: self._work_out(player_id))
+
+    def kept(self, player_id: UUID, kind: str, work_out: Callable[[], dict[str, Any]]) -> Mapping[str, Any]:
+        """What follows from a player's putts and strokes, in words of JSON: worked out once, and kept under
+        ``kind`` until they change. Raises NotFoundError."""
         with self._context.read() as transaction:
             player = self._context.get(transaction, Player, player_id, "player")
-            kept = transaction.get(Digest, (player_id, "story"))
+            kept = transaction.get(Digest, (player_id, kind))
             version = player.figures_version
             if kept is not None and _holds(kept, player):
                 return kept.body
-            putts = core_putts(transaction, player_id, most=MOST_PUTTS)
-            sessions = _sessions_by_label(transaction, player_id)
-        body = story_figures(putts, sessions)
-        self._keep(player_id, version, body)
+        body = work_out()
+        self._keep(player_id, kind, version, body)
         return body
 
-    def _keep(self, player_id: UUID, version: int, body: dict[str, Any]) -> None:
+    def _work_out(self, player_id: UUID) -> dict[str, Any]:
+        with self._context.read() as transaction:
+            putts = core_putts(transaction, player_id, most=MOST_PUTTS)
+            sessions = _sessions_by_label(transaction, player_id)
+        return story_figures(putts, sessions)
+
+    def _keep(self, player_id: UUID, kind: str, version: int, body: dict[str, Any]) -> None:
         with self._context.database.write() as transaction:
             player = transaction.get(Player, player_id)
             if player is None or player.deleted_step is not None:
                 return
-            row = transaction.get(Digest, (player_id, "story"), with_for_update=True)
+            row = transaction.get(Digest, (player_id, kind), with_for_update=True)
             if row is None:
-                row = Digest(player_id=player_id, kind="story")
+                row = Digest(player_id=player_id, kind=kind)
                 transaction.add(row)
             elif row.figures_version > version:
                 return
             row.figures_version, row.pacewright_version, row.body = version, pacewright_version(), body
+            if kind != "story":
+                # Of what can be drawn again nothing is kept longer than it holds; the story is shown until
+                # its next figures are there.
+                old = Digest.figures_version < version
+                transaction.execute(
+                    delete(Digest).where(Digest.player_id == player_id, Digest.kind != "story", old)
+                )
 
 
 _WAITING: dict[str, Any] = {
@@ -155,20 +179,16 @@ def _due(transaction: Transaction) -> list[Any]:
         .scalar_subquery()
     )
     practising = select(Plan.player_id).where(Plan.is_active, alive(Plan))
-    players = transaction.scalars(
-        select(Player)
+    # Sorted by their ids alone: whole rows would be carried along for every player of the club.
+    first = (
+        select(Player.id)
         .where(alive(Player), Player.id.in_(practising))
         .order_by(last.asc().nulls_first(), Player.id)
         .limit(RECENT)
     )
-    return player_lines(transaction, list(players))
-
-
-def _jobs(transaction: Transaction, where: Any) -> tuple[Any, ...]:
-    return tuple(
-        convert.job(row)
-        for row in transaction.scalars(select(Job).where(where).order_by(Job.id.desc()).limit(50))
-    )
+    found = list(transaction.scalars(first))
+    players = {row.id: row for row in transaction.scalars(select(Player).where(Player.id.in_(found)))}
+    return player_lines(transaction, [players[one] for one in found])
 
 
 def _count(transaction: Transaction, table: Any, where: Any) -> int:

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session as Transaction
 
 from pacewright.app.desk import convert
 from pacewright.app.desk.analysis import core_stroke
+from pacewright.app.desk.comparing import Neighbours, line_of, neighbours
 from pacewright.app.desk.context import Context, alive, page, page_of
 from pacewright.app.desk.correcting import correct_event, newest_track
 from pacewright.app.desk.views import (
@@ -18,6 +19,7 @@ from pacewright.app.desk.views import (
     EventName,
     FindingView,
     Page,
+    StrokeLine,
     StrokeView,
 )
 from pacewright.core.clip import ClipTrack
@@ -78,6 +80,14 @@ class Strokes:
                 key_of=lambda row: (row[0].id,),
             )  # fmt: skip
             return page([convert.stroke(row[0]) for row in rows], cursor)
+
+    def neighbours(self, stroke_id: UUID, *, with_others: bool = False) -> Neighbours:
+        """A stroke among those of its session, and what it can be compared with. Raises NotFoundError."""
+        return neighbours(self._context, stroke_id, with_others=with_others)
+
+    def line(self, stroke_id: UUID) -> StrokeLine:
+        """Whose stroke that is, of which day. Raises NotFoundError."""
+        return line_of(self._context, stroke_id)
 
     def curve(self, stroke_id: UUID) -> StrokeCurve | None:
         """The fitted curve of a stroke; None where none was kept."""

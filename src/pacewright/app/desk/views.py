@@ -264,6 +264,19 @@ class StrokeView:
 
 
 @dataclass(frozen=True, slots=True)
+class StrokeLine:
+    """A stroke as a line of a list: whose, of which day, the how manieth of its recording; no figures."""
+
+    id: UUID
+    player_id: UUID
+    session_id: UUID
+    number: int
+    held_on: dt.date
+    player_name: str
+    recording_kind: Literal["clip", "sound", "table", "motion"]
+
+
+@dataclass(frozen=True, slots=True)
 class CorrectionView:
     """An event that a person moved."""
 

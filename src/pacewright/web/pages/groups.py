@@ -10,21 +10,23 @@ from fastapi.responses import HTMLResponse
 from pacewright.app.desk.sessions import KINDS
 from pacewright.core.errors import NotFoundError
 from pacewright.web.access import DeskDep
-from pacewright.web.pages.site import show
+from pacewright.web.pages.site import at_once, show
 
 router = APIRouter()
 
 
 @router.get("/groups/new")
+@at_once
 def new_group(request: Request, desk: DeskDep) -> HTMLResponse:
     """Who takes turns today."""
     return show(
-        request, "group_new.html", tab="today", players=desk.players.list(limit=200).items, kinds=KINDS,
+        request, "group_new.html", tab="today", players=desk.players.names(), kinds=KINDS,
         greens=desk.greens.list(limit=200).items,
     )  # fmt: skip
 
 
 @router.get("/groups/{group_id}")
+@at_once
 def group(request: Request, desk: DeskDep, group_id: UUID) -> HTMLResponse:
     """The group at work: whose turn it is, the outcome by thumb, the next player."""
     sessions = desk.sessions.of_group(group_id)

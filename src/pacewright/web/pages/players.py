@@ -10,12 +10,13 @@ from fastapi.responses import HTMLResponse
 from pacewright.app.desk.pictures import story_pictures
 from pacewright.app.desk.sessions import KINDS
 from pacewright.web.access import DeskDep
-from pacewright.web.pages.site import is_coach, show
+from pacewright.web.pages.site import at_once, is_coach, show
 
 router = APIRouter()
 
 
 @router.get("/players")
+@at_once
 def players(request: Request, desk: DeskDep, search: str = "", after: str | None = None) -> HTMLResponse:
     """The players, by name."""
     found = desk.players.list(search=search, after=after or None, limit=40)
@@ -29,6 +30,7 @@ def new_player(request: Request) -> HTMLResponse:
 
 
 @router.get("/players/{player_id}")
+@at_once
 def player(request: Request, desk: DeskDep, player_id: UUID) -> HTMLResponse:
     """The story of a player."""
     works_here = desk.actor.role != "player"

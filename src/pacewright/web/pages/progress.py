@@ -8,12 +8,13 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from pacewright.web.access import DeskDep
-from pacewright.web.pages.site import show
+from pacewright.web.pages.site import at_once, show
 
 router = APIRouter()
 
 
 @router.get("/players/{player_id}/progress")
+@at_once
 def progress(request: Request, desk: DeskDep, player_id: UUID) -> HTMLResponse:
     """Whether practice worked, and what else the putts say."""
     story = desk.story.of_player(player_id)

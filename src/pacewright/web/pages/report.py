@@ -15,7 +15,7 @@ from pacewright.core.errors import PacewrightError
 from pacewright.core.units import parse_quantity
 from pacewright.web.access import DeskDep
 from pacewright.web.pages.players import attachment
-from pacewright.web.pages.site import show, units_of
+from pacewright.web.pages.site import at_once, show, units_of
 
 router = APIRouter()
 SHOWN_INSIDE = {
@@ -31,6 +31,7 @@ Chosen = Annotated[list[UUID], Query(default_factory=list)]
 
 
 @router.get("/players/{player_id}/report")
+@at_once
 def report(
     request: Request, desk: DeskDep, player_id: UUID, session: Chosen, title: str = "", lengths: str = ""
 ) -> HTMLResponse:
@@ -42,7 +43,7 @@ def report(
     wrong = ""
     try:
         if chosen:
-            desk.reports.model(_request(desk, chosen, title, lengths))
+            desk.reports.check(_request(desk, chosen, title, lengths))
     except PacewrightError as error:
         wrong = str(error)
     return show(

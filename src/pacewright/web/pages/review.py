@@ -2,46 +2,50 @@
 
 from __future__ import annotations
 
+from itertools import groupby
 from typing import Any
 from uuid import UUID
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
+from pacewright.app.desk.comparing import Neighbours
 from pacewright.app.desk.desk import Desk
-from pacewright.app.desk.views import StrokeView
+from pacewright.app.desk.views import StrokeLine, StrokeView
 from pacewright.core.equipment import BALL_DIAMETER_M
 from pacewright.core.errors import PacewrightError
 from pacewright.core.registry import EVENTS, MEASURES
 from pacewright.core.stroke import StrokeCurve
 from pacewright.web.access import DeskDep
 from pacewright.web.pages.figures import json_number
-from pacewright.web.pages.site import show
+from pacewright.web.pages.site import at_once, show
 
 router = APIRouter()
 STEP_S = 0.02
 
 
 @router.get("/strokes/{stroke_id}")
+@at_once
 def review(request: Request, desk: DeskDep, stroke_id: UUID, beside: str = "") -> HTMLResponse:
     """One stroke, or two side by side: of two players only where both agreed to it."""
     stroke = desk.strokes.get(stroke_id)
-    session = desk.sessions.get(stroke.session_id)
-    strokes = desk.strokes.list(session_id=session.id, limit=500).items
+    around = desk.strokes.neighbours(stroke_id, with_others=desk.settings.all()["show_other_players"])
+    strokes, line = around.session, around.line
     place = next((k for k, one in enumerate(strokes) if one.id == stroke.id), None)
     second, refused = _beside(desk, stroke, beside)
     return show(
-        request, "review.html", tab="players", stroke=stroke, session=session,
+        request, "review.html", tab="players", stroke=stroke, line=line,
         number=stroke.number + 1 if place is None else place + 1,
         before=strokes[place - 1] if place else None,
         after=strokes[place + 1] if place is not None and place + 1 < len(strokes) else None,
-        clip=_clip(desk, stroke), drawing=_drawing(desk, stroke), choices=_choices(desk, stroke, strokes),
-        beside_drawing=None if second is None else _drawing(desk, second), refused=refused,
-        **_figures(desk, stroke, second),
+        clip=_clip(line, stroke.recording_id), drawing=_drawing(desk, stroke, line), choices=_choices(around),
+        beside_drawing=None if second is None else _drawing(desk, second, desk.strokes.line(second.id)),
+        refused=refused, **_figures(desk, stroke, second),
     )  # fmt: skip
 
 
 @router.get("/strokes/{stroke_id}/part")
+@at_once
 def review_part(request: Request, desk: DeskDep, stroke_id: UUID, beside: str = "") -> HTMLResponse:
     """Figures and drawing of a stroke after it was measured again."""
     stroke = desk.strokes.get(stroke_id)
@@ -50,7 +54,7 @@ def review_part(request: Request, desk: DeskDep, stroke_id: UUID, beside: str = 
         request,
         "review_part.html",
         stroke=stroke,
-        drawing=_drawing(desk, stroke),
+        drawing=_drawing(desk, stroke, desk.strokes.line(stroke_id)),
         **_figures(desk, stroke, second),
     )
 
@@ -60,15 +64,14 @@ def _figures(desk: Desk, stroke: StrokeView, beside: StrokeView | None) -> dict[
     corrections = desk.strokes.corrections(stroke.recording_id)
     return {
         "names": [name for name in MEASURES if name in known], "beside": beside,
-        "beside_name": "" if beside is None else _name(desk, beside),
+        "beside_name": "" if beside is None else _name(desk.strokes.line(beside.id)),
         "corrections": [one for one in corrections if one.stroke_number == stroke.number],
     }  # fmt: skip
 
 
-def _name(desk: Desk, stroke: StrokeView) -> str:
+def _name(line: StrokeLine) -> str:
     """Whose stroke, of which day, the how manieth of its recording."""
-    session = desk.sessions.get(stroke.session_id)
-    return f"{session.player_name}, {session.held_on}, {stroke.number + 1}"
+    return f"{line.player_name}, {line.held_on}, {line.number + 1}"
 
 
 def _beside(desk: Desk, stroke: StrokeView, beside: str) -> tuple[StrokeView | None, str]:
@@ -86,41 +89,28 @@ def _beside(desk: Desk, stroke: StrokeView, beside: str) -> tuple[StrokeView | N
     return (None, " ".join(missing)) if missing else (second, "")
 
 
-def _choices(desk: Desk, stroke: StrokeView, strokes: tuple[StrokeView, ...]) -> list[Any]:
+def _choices(around: Neighbours) -> list[tuple[str, list[dict[str, Any]]]]:
     """Strokes to stand beside: of this session, the player's newest others, and players who agreed to it."""
-    own = [{"id": one.id, "text": f"{k + 1}"} for k, one in enumerate(strokes) if one.id != stroke.id]
-    groups = [(desk.sessions.get(stroke.session_id).held_on.isoformat(), own)]
-    earlier = desk.strokes.list(player_id=stroke.player_id, newest_first=True, limit=60).items
-    others = [one for one in earlier if one.session_id != stroke.session_id][:12]
-    days = {one: desk.sessions.get(one).held_on for one in {other.session_id for other in others}}
-    if others:
-        groups.append(("", [_choice(f"{days[one.session_id]} · {one.number + 1}", one) for one in others]))
-    if desk.settings.all()["show_other_players"] and not desk.consents.missing(stroke.player_id, "sharing"):
-        groups += _of_others(desk, stroke)
+    own = [_choice(f"{k + 1}", one) for k, one in enumerate(around.session) if one.id != around.line.id]
+    earlier = [_choice(f"{one.held_on} · {one.number + 1}", one) for one in around.earlier]
+    groups = [(around.line.held_on.isoformat(), own), ("", earlier)]
+    for _, lines in groupby(around.others, key=lambda one: one.player_id):
+        choices = [(one.player_name, one) for one in lines]
+        groups.append((choices[0][0], [_choice(f"{name} · {one.number + 1}", one) for name, one in choices]))
     return [group for group in groups if group[1]]
 
 
-def _of_others(desk: Desk, stroke: StrokeView) -> list[Any]:
-    found = []
-    for line in desk.players.list(limit=60).items:
-        if line.id == stroke.player_id or desk.consents.missing(line.id, "sharing"):
-            continue
-        newest = desk.strokes.list(player_id=line.id, newest_first=True, limit=3).items
-        found.append((line.name, [_choice(f"{line.name} · {one.number + 1}", one) for one in newest]))
-    return found
-
-
-def _choice(text: str, stroke: StrokeView) -> dict[str, Any]:
+def _choice(text: str, stroke: StrokeLine) -> dict[str, Any]:
     return {"id": stroke.id, "text": text}
 
 
-def _clip(desk: Desk, stroke: StrokeView) -> dict[str, str] | None:
-    if desk.recordings.get(stroke.recording_id).kind != "clip":
+def _clip(line: StrokeLine, recording_id: UUID) -> dict[str, str] | None:
+    if line.recording_kind != "clip":
         return None
-    return {"address": f"/api/v1/recordings/{stroke.recording_id}/content"}
+    return {"address": f"/api/v1/recordings/{recording_id}/content"}
 
 
-def _drawing(desk: Desk, stroke: StrokeView) -> dict[str, Any]:
+def _drawing(desk: Desk, stroke: StrokeView, line: StrokeLine) -> dict[str, Any]:
     """What the browser draws: curve, equal-time step, events in seconds from contact, frames of the clip."""
     curve = desk.strokes.curve(stroke.id)
     impact = stroke.events.get("impact")
@@ -132,7 +122,7 @@ def _drawing(desk: Desk, stroke: StrokeView) -> dict[str, Any]:
             name: {"time_s": stroke.events[name].value - zero, "sd_s": json_number(stroke.events[name].sd)}
             for name in EVENTS if name in stroke.events
         },
-        "frames": _frames(desk, stroke),
+        "frames": _frames(desk, stroke) if line.recording_kind == "clip" else None,
     }  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from pacewright.app.desk.sessions import KINDS
 from pacewright.app.desk.views import PuttView, SessionView, StrokeView
 from pacewright.core.errors import QualityError
 from pacewright.web.access import DeskDep
-from pacewright.web.pages.site import show, units_of
+from pacewright.web.pages.site import at_once, show, units_of
 
 router = APIRouter()
 COLUMNS = (
@@ -26,6 +26,7 @@ MOST_SHOWN = 200
 
 
 @router.get("/sessions/{session_id}")
+@at_once
 def session(request: Request, desk: DeskDep, session_id: UUID) -> HTMLResponse:
     """The session that the coach works in; looking at practice that came in marks it as read."""
     found = desk.sessions.get(session_id)
@@ -42,12 +43,14 @@ def session(request: Request, desk: DeskDep, session_id: UUID) -> HTMLResponse:
 
 
 @router.get("/sessions/{session_id}/putts")
+@at_once
 def putts_part(request: Request, desk: DeskDep, session_id: UUID) -> HTMLResponse:
     """The putts so far, newest first."""
     return show(request, "putts_part.html", putts=_putts(desk, session_id))
 
 
 @router.get("/sessions/{session_id}/part")
+@at_once
 def session_part(request: Request, desk: DeskDep, session_id: UUID) -> HTMLResponse:
     """Recordings with their progress, strokes and findings."""
     found = desk.sessions.get(session_id)
@@ -58,7 +61,7 @@ def session_part(request: Request, desk: DeskDep, session_id: UUID) -> HTMLRespo
 def pictures(request: Request, desk: DeskDep, session_id: UUID) -> HTMLResponse:
     """How like one another the strokes of a session are."""
     try:
-        drawn = session_pictures(desk, session_id, units_of(desk), ("repeats", "timing"))
+        drawn = session_pictures(desk, session_id, units_of(desk))
     except QualityError:
         drawn = {}
     return show(request, "pictures.html", pictures=list(drawn.values()))

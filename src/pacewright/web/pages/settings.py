@@ -6,13 +6,14 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from pacewright.web.access import DeskDep
-from pacewright.web.pages.site import is_coach, show
+from pacewright.web.pages.site import at_once, is_coach, show
 from pacewright.web.pages.words import LANGUAGES
 
 router = APIRouter()
 
 
 @router.get("/settings")
+@at_once
 def settings(request: Request, desk: DeskDep) -> HTMLResponse:
     """What the desk is set to, and the coach's duties of care."""
     coach = is_coach(desk)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
@@ -17,6 +19,21 @@ from pacewright.web.templating import render
 
 LOOKS = ("auto", "paper", "night", "sun")
 LOOK_COOKIE = "look"
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def at_once(page: Callable[P, R]) -> Callable[P, R]:
+    """A page that reads all it shows in one transaction of the desk (its parameter ``desk``)."""
+
+    @wraps(page)
+    def read_at_once(*args: P.args, **kwargs: P.kwargs) -> R:
+        desk = kwargs["desk"]
+        assert isinstance(desk, Desk)
+        with desk.at_once():
+            return page(*args, **kwargs)
+
+    return read_at_once
 
 
 def show(request: Request, template: str, tab: str = "", **values: Any) -> HTMLResponse:

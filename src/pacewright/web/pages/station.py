@@ -11,13 +11,14 @@ from pacewright.app.desk.practice import StationRequest
 from pacewright.app.outputs import BeatPlan
 from pacewright.web.access import DeskDep
 from pacewright.web.pages.players import attachment
-from pacewright.web.pages.site import show, units_of
+from pacewright.web.pages.site import at_once, show, units_of
 
 router = APIRouter()
 USUAL_BEAT = 90
 
 
 @router.get("/players/{player_id}/station")
+@at_once
 def station(request: Request, desk: DeskDep, player_id: UUID) -> HTMLResponse:
     """The station of a player on a green that was measured; the beat is the player's where it is known."""
     player = desk.players.get(player_id)
@@ -31,6 +32,7 @@ def station(request: Request, desk: DeskDep, player_id: UUID) -> HTMLResponse:
 
 
 @router.get("/players/{player_id}/station/part")
+@at_once
 def station_part(
     request: Request,
     desk: DeskDep,

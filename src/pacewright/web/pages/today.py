@@ -9,12 +9,13 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from pacewright.app.desk.desk import Desk
 from pacewright.web.access import DeskDep
-from pacewright.web.pages.site import show
+from pacewright.web.pages.site import at_once, show
 
 router = APIRouter()
 
 
 @router.get("/")
+@at_once
 def today(request: Request, desk: DeskDep) -> Response:
     """What a coach opens the day with; a player sees its own page."""
     if desk.actor.role == "player":
@@ -25,12 +26,14 @@ def today(request: Request, desk: DeskDep) -> Response:
 
 
 @router.get("/today/part")
+@at_once
 def today_part(request: Request, desk: DeskDep) -> HTMLResponse:
     """What changes by itself: jobs, sessions."""
     return show(request, "today_part.html", today=desk.story.today())
 
 
 @router.get("/first-run/part")
+@at_once
 def first_run_part(request: Request, desk: DeskDep) -> HTMLResponse:
     """The offer of the demo club, how far it is, and the way in once it is there."""
     return show(request, "first_run_part.html", **_club(desk))
