@@ -18,6 +18,7 @@ from pacewright.web.access import Doorkeeper
 from pacewright.web.conditional import Conditional
 from pacewright.web.guard import Guard
 from pacewright.web.limits import Failures
+from pacewright.web.listeners import WakeListeners
 from pacewright.web.problems import add_handlers
 from pacewright.web.settings import ServerSettings
 from pacewright.web.static_files import CompressedStatic
@@ -58,6 +59,7 @@ def create_app(desk: Desk, settings: ServerSettings | None = None) -> FastAPI:
     app.mount("/static", CompressedStatic(directory=STATIC), name="static")
     # The last one added meets a request first.
     app.add_middleware(Conditional)
+    app.add_middleware(WakeListeners, listeners=app.state.listening)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(Guard, doorkeeper=app.state.doorkeeper)
     return app

@@ -218,14 +218,16 @@ def _work(name: str, url: str, data_dir: str) -> None:
     parent = os.getppid()
     folder = Path(data_dir)
     context = Context(Database(url, folder), FileStore(folder), folder)
-    _warm_up()
+    warm_ups = [_warm_up, _warm_up_for_clips]
     while os.getppid() == parent:
         try:
             did = work_once(context, name)
         except Exception:
             # The job says what happened; the next one may go well.
             did = None
-        if did is None:
+        if did is None and warm_ups:
+            warm_ups.pop(0)()
+        elif did is None:
             time.sleep(POLL_S)
 
 
@@ -234,6 +236,15 @@ def _warm_up() -> None:
     import pacewright.app.report
     import pacewright.readers.inertial
     import pacewright.stroke.analyse  # noqa: F401
+
+
+def _warm_up_for_clips() -> None:
+    """As `_warm_up`, for the first clip: it takes longer, and a table that came meanwhile goes first."""
+    import av  # noqa: F401
+    import cv2  # noqa: F401
+
+    import pacewright.app.clip_sound
+    import pacewright.tracking.record  # noqa: F401
 
 
 def _host() -> str:

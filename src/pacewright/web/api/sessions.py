@@ -19,6 +19,7 @@ from starlette.exceptions import HTTPException
 from pacewright.app.desk.desk import Desk
 from pacewright.app.desk.views import FindingView, JobView, Page, SessionView, UndoView
 from pacewright.web.api.common import After, Body, DeskDep, Limit, Version, created, part, tagged
+from pacewright.web.listeners import Listeners, woken_or
 
 router = part("sessions")
 Kind = Literal["lesson", "practice", "first test", "retention test"]
@@ -172,7 +173,7 @@ async def events_of_session(request: Request, desk: DeskDep, session_id: UUID) -
     by themselves.
     """
     first = await run_in_threadpool(_state, desk, session_id)
-    listening: set[object] = request.app.state.listening
+    listening: Listeners = request.app.state.listening
     if len(listening) >= MOST_LISTENERS:
         raise HTTPException(429, "Too many pages listen; close some.", headers={"Retry-After": "5"})
     return StreamingResponse(_events(request, desk, session_id, first), media_type="text/event-stream")
@@ -181,13 +182,13 @@ async def events_of_session(request: Request, desk: DeskDep, session_id: UUID) -
 async def _events(
     request: Request, desk: Desk, session_id: UUID, state: dict[str, Any]
 ) -> AsyncIterator[str]:
-    mark = object()
+    mark = asyncio.Event()
     request.app.state.listening.add(mark)
     try:
         began = said = time.monotonic()
         yield _event(state)
         while time.monotonic() - began < LONGEST_S and not request.app.state.stopping.is_set():
-            await asyncio.sleep(POLL_S if state["open_jobs"] else IDLE_POLL_S)
+            await woken_or(mark, POLL_S if state["open_jobs"] else IDLE_POLL_S)
             new = await run_in_threadpool(_state, desk, session_id)
             if new != state:
                 state, said = new, time.monotonic()
