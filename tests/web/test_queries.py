@@ -1,39 +1,34 @@
-"""How often a page or a route asks the database: bounded, however much is stored."""
+"""How often a page or a route asks the database: bounded, and no more often where more is stored."""
 
 from __future__ import annotations
 
-import datetime as dt
+import asyncio
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
-import pytest
+from fastapi import FastAPI
 from sqlalchemy import event
 
+from benchmarks.desk_data import fill
+from benchmarks.web import PAGES, ask, paths
 from pacewright.app.desk.desk import Desk
-from tests.app.desk.people import add_recording, some_putts, willing_player
-from tests.web.clients import Caller
+from pacewright.web import pages
+from pacewright.web.server import create_app
+from tests.databases import fresh_desk
 
-MOST = {
-    "/api/v1/players?limit=50": 2,
-    "/api/v1/players/{player}": 2,
-    "/api/v1/players/{player}/story": 20,
-    "/api/v1/players/{player}/sessions": 6,
-    "/api/v1/players/{player}/strokes": 2,
-    "/api/v1/players/{player}/putts": 2,
-    "/api/v1/players/{player}/consents": 2,
-    "/api/v1/sessions": 6,
-    "/api/v1/sessions/{session}": 6,
-    "/api/v1/sessions/{session}/recordings": 5,
-    "/api/v1/sessions/{session}/strokes": 2,
-    "/api/v1/sessions/{session}/putts": 2,
-    "/api/v1/sessions/{session}/findings": 2,
-    "/api/v1/today": 24,
-    "/api/v1/greens": 1,
-    "/": 30,
-    "/players": 6,
-    "/players/{player}": 34,
-    "/sessions/{session}": 34,
+MOST_OF_A_ROUTE = 8
+MOST_OF_A_PAGE = 14
+MORE = {
+    "/": 18, "/today/part": 16, "/players/{player}": 24, "/sessions/{session}": 24,
+    "/sessions/{session}/part": 18, "/strokes/{stroke}": 16, "/strokes/{stroke}?beside={other}": 24,
+    "/api/v1/today": 14, "/api/v1/players/{player_id}/story": 16,
 }  # fmt: skip
+"""Pages that show many things at once."""
+FILES = {"/fonts/{name}", "/players/{player_id}/station/strip.pdf", "/players/{player_id}/station/beats.wav",
+         "/players/{player_id}/report/file", "/first-run/part"}  # fmt: skip
+"""Files to hand over; and the offer that only a desk without players makes."""
 
 
 @contextmanager
@@ -53,30 +48,46 @@ def counted(desk: Desk) -> Iterator[list[str]]:
         event.remove(engine, "before_cursor_execute", note)
 
 
-def _filled(desk: Desk, sessions: int) -> tuple[str, str]:
-    """Players, one of whom has that many sessions with putts and recordings."""
-    for k in range(sessions):
-        desk.players.create(f"Other {k}")
-    player = willing_player(desk)
-    for k in range(sessions):
-        session = desk.sessions.create(player.id, held_on=dt.date(2026, 1, 1) + dt.timedelta(days=k))
-        desk.putts.add(session.id, some_putts(8, prefix=f"s{k}-"))
-    for seed in range(sessions):
-        add_recording(desk, session, seed=seed + 1)
-        desk.work_once()
-    return str(player.id), str(session.id)
-
-
-@pytest.mark.parametrize("sessions", [1, 4])
-def test_no_route_asks_more_often_when_there_is_more(desk: Desk, home: Caller, sessions: int) -> None:
-    player, session = _filled(desk, sessions)
-    too_many = {}
-    for route, most in MOST.items():
-        path = route.format(player=player, session=session)
-        home.client.get(path)  # figures that are kept are worked out the first time
+def _counts(desk: Desk) -> dict[str, list[str]]:
+    """The statements of every page and of every route that gets something, once what they keep is kept."""
+    app = create_app(desk)
+    found = {}
+    for pattern, path in paths(app, desk):
+        asyncio.run(ask(app, path))
         with counted(desk) as run:
-            answer = home.client.get(path, headers={"accept": "text/html"})
-        assert answer.status_code == 200, f"{path}: {answer.text[:200]}"
+            status, *_ = asyncio.run(ask(app, path))
+        assert status == (404 if pattern.endswith("/track") else 200), path
+        found[pattern] = run
+    return found
+
+
+def test_no_page_and_no_route_asks_more_often_where_more_is_stored(desk: Desk, tmp_path: Path) -> None:
+    fill(desk, players=2, strokes_each=40)
+    desk.settings.set("show_other_players", True)
+    few = _counts(desk)
+    with fresh_desk("sqlite", tmp_path / "larger") as larger:
+        fill(larger, players=30, strokes_each=240)
+        larger.settings.set("show_other_players", True)
+        many = _counts(larger)
+    assert {one: (len(few[one]), len(run)) for one, run in many.items() if len(run) > len(few[one])} == {}
+    too_many = {}
+    for pattern, run in many.items():
+        most = MORE.get(pattern, MOST_OF_A_ROUTE if pattern.startswith("/api") else MOST_OF_A_PAGE)
         if len(run) > most:
-            too_many[route] = len(run)
+            too_many[pattern] = [len(run), *(one[-120:] for one in run)]
     assert too_many == {}
+
+
+def test_every_page_is_among_those_that_are_counted_and_timed() -> None:
+    app = FastAPI()
+    app.include_router(pages.router)
+
+    def plain(path: str) -> str:
+        return re.sub(r"\{[^}]*\}", "{}", path.partition("?")[0])
+
+    there = {route.path for route in _routes(app)} - FILES
+    assert {plain(path) for path in there} <= {plain(path) for path in PAGES}
+
+
+def _routes(app: FastAPI) -> list[object]:
+    return [route for route in app.routes if getattr(route, "methods", None) == {"GET"}]
