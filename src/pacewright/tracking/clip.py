@@ -11,6 +11,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
+from queue import Empty, Queue
+from threading import Event, Thread
 from typing import Any
 
 import numpy as np
@@ -25,6 +27,7 @@ MOST_FRAMES = 300_000
 """About 20 minutes at 240 frames/s. A longer film is a mistake or a day's archive: cut out the putts."""
 _MOST_PIXELS = 8192 * 4352
 _LEAST_SIDE_PX = 64
+_AHEAD_BYTES, _MOST_AHEAD = 50_000_000, 16
 _CAPTURE_KEYS = ("com.android.capture.fps", "com.apple.quicktime.capture.fps", "capture_fps", "capture.fps")
 
 
@@ -80,6 +83,12 @@ class Clip:
             why = f" ({self.broke_off})" if self.broke_off else ""
             raise ReadError(f"{path.name}: the clip holds no picture that can be read{why}. Copy it again.")
         self.info = self._said()
+        self._over = Event()
+        self._decoder: Thread | None = None
+        width, height = self.info.size_px
+        # Never more than a few pictures, however large they are.
+        room = min(max(_AHEAD_BYTES // (2 * width * height), 1), _MOST_AHEAD)
+        self._coming: Queue[Frame | BaseException | None] = Queue(room)
 
     def frames(self) -> Iterator[Frame]:
         """The frames in the order of showing. A plane is a view: copy what is to be kept."""
@@ -102,6 +111,35 @@ class Clip:
             last_tick = tick
             yield Frame(index, tick, _luma(picture), picture)
             index += 1
+
+    def frames_ahead(self) -> Iterator[Frame]:
+        """As `frames`, decoded in a thread of its own while the frames before are looked at."""
+        self._decoder = Thread(target=self._fill, daemon=True)
+        self._decoder.start()
+        while (item := self._coming.get()) is not None:
+            if isinstance(item, BaseException):
+                raise item
+            yield item
+
+    def _fill(self) -> None:
+        end: BaseException | None = None
+        try:
+            for frame in self.frames():
+                self._coming.put(frame)
+                if self._over.is_set():
+                    return
+        except BaseException as error:  # raised anew where the frames are used
+            end = error
+        self._coming.put(end)
+
+    def end(self) -> None:
+        """Let the decoding thread come to its end, before the file is closed."""
+        self._over.set()
+        while self._decoder is not None and self._decoder.is_alive():
+            try:
+                self._coming.get(timeout=0.01)
+            except Empty:
+                continue
 
     def _pictures(self) -> Iterator[Any]:
         if self._first is not None:
@@ -162,7 +200,11 @@ def open_clip(path: str | Path) -> Iterator[Clip]:
         ) from error
     with container:
         _check(path, container)
-        yield Clip(path, container)
+        clip = Clip(path, container)
+        try:
+            yield clip
+        finally:
+            clip.end()
 
 
 def sha256_of(path: Path) -> str:

@@ -86,14 +86,14 @@ class Watch:
         camera: Camera | None = None
         frame = None
         colour_every = max(int(_COLOUR_EVERY_S * self.rate_hz), 1)
-        for frame in self.clip.frames():
+        for frame in self.clip.frames_ahead():
             self.ticks.append(frame.tick)
             if self.keeps_colour and frame.index % colour_every == 0:
                 self.colours.append((frame.index, frame.colour()))
             if frame.index >= look_at and not pending:
                 sure = any(w.disc.roundness > _SURE_ROUND and w.changed_at is None for w in watched)
-                look_at = frame.index + int((_LOOK_AGAIN_S if sure else _LOOK_EVERY_S) * self.rate_hz)
-                self._look(frame, watched)
+                usual_s = _LOOK_EVERY_S if self._look(frame, watched) else 2 * _LOOK_EVERY_S
+                look_at = frame.index + int((_LOOK_AGAIN_S if sure else usual_s) * self.rate_hz)
                 prime = [w.disc for w in watched[:_MOST_WATCHED]]
                 keeper.watch(prime, [self._view(frame, disc) for disc in prime], self.up)
             if camera is None:
@@ -116,9 +116,12 @@ class Watch:
     def _view(self, frame: Frame, disc: Disc) -> View:
         return self.said or view_of(frame.luma, np.array([disc.x_px, disc.y_px]), disc.radius_px, self.up)
 
-    def _look(self, frame: Frame, watched: list[_Watched]) -> None:
-        """Look for discs at rest; those already watched and unchanged stay as they are."""
+    def _look(self, frame: Frame, watched: list[_Watched]) -> bool:
+        """Look for discs at rest; those already watched and unchanged stay as they are. Whether there are
+        new ones.
+        """
         kept = [w for w in watched if w.changed_at is None]
+        before = len(kept)
         for disc in find_discs(frame.luma, _MOST_CANDIDATES - len(kept), [w.disc for w in kept]):
             half = 0.6 * disc.radius_px
             x, y = disc.x_px, disc.y_px
@@ -128,6 +131,7 @@ class Watch:
         self.discs_seen = max(self.discs_seen, len(kept))
         watched[:] = [w for w in watched if w.changed_at is not None] + kept
         watched.sort(key=lambda w: -w.disc.prominence)
+        return len(kept) > before
 
     def _gone(self, frame: Frame, watched: list[_Watched]) -> list[_Watched]:
         """The discs that have not looked like themselves for long enough to have left."""
