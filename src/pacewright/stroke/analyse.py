@@ -23,6 +23,9 @@ from pacewright.stroke.timed import timed_stroke
 
 FEWEST_IN_DOWNSWING = 10
 OFF_LINE_SHARE = 0.35
+_STILL_BIAS_SHARE = 1 / 3
+"""Of the lasting errors of place, what is left where a head hardly moves: the picture is the same there, and
+its scatter tells nothing of them (ours, from rendered clips)."""
 _AROUND_S = 1.0
 BIAS_LASTS_S = 0.03
 """How long errors of place in pictures last: an error of δ that long bends the curve by δ over its square."""
@@ -109,6 +112,8 @@ def _measured(
 ) -> Stroke | None:  # fmt: skip
     part = motion.between(rough.onset_s - _AROUND_S, rough.end_s + _AROUND_S)
     motion = motion.cropped(rough.onset_s - _AROUND_S, rough.end_s + _AROUND_S)
+    if not motion.derivative:
+        motion = replace(motion, least_noise=_STILL_BIAS_SHARE * recording.place_bias_m)
     lateral = lateral[part] if lateral is not None else None
     if recording.kind == "trajectory" and _ball_lies_at_zero(motion, rough):
         motion = replace(motion, place_m=0.0)

@@ -72,7 +72,7 @@ def _noise_guess(motion: HeadMotion, rough: RoughStroke) -> float:
             "needed. Record at 60 samples a second or more."
         )
     fourth = np.diff(y, 4)
-    return max(float(np.median(np.abs(fourth)) / 0.6745 / np.sqrt(70.0)), 1e-6)
+    return max(float(np.median(np.abs(fourth)) / 0.6745 / np.sqrt(70.0)), motion.least_noise, 1e-6)
 
 
 def _rough_swing(motion: HeadMotion, rough: RoughStroke) -> tuple[Swing, float]:
@@ -107,7 +107,7 @@ def _fit_top(motion: HeadMotion, rough: RoughStroke, swing: Swing, contact_s: fl
         motion.time_s[window], motion.observed[window], noise,
         centre_s=(first + last) / 2, half_range_s=min(0.05 + slow / 4, 0.2),
         arrival=arrival, departure=departure, longest_pause_s=float(np.clip(2.0 * slow, 0.08, 1.0)),
-        derivative=motion.derivative,
+        derivative=motion.derivative, least_noise_sd=motion.least_noise,
     )  # fmt: skip
 
 
@@ -167,6 +167,7 @@ def _fit_takeaway(motion: HeadMotion, rough: RoughStroke, top: RestFit, noise: f
         return fit_rest(
             motion.time_s[window], motion.observed[window], noise, centre_s=centre_s,
             half_range_s=half_range, arrival=None, departure=departure, derivative=motion.derivative,
+            least_noise_sd=motion.least_noise,
         )  # fmt: skip
     creeping = rough.still_s >= STILL_ENOUGH_S
     slow_s = min(rough.still_s, _STILL_WINDOW_S)
@@ -180,6 +181,7 @@ def _fit_takeaway(motion: HeadMotion, rough: RoughStroke, top: RestFit, noise: f
         half_range_s=0.11 if creeping else 0.06,
         arrival=arrival, departure=departure, longest_pause_s=float(np.clip(1.5 * slow_s, 0.08, 0.35)),
         derivative=motion.derivative, departure_near=(rough.onset_s - 0.04, 0.06),
+        least_noise_sd=motion.least_noise,
     )  # fmt: skip
 
 
@@ -216,7 +218,7 @@ def _fit_finish(motion: HeadMotion, rough: RoughStroke, contact: ContactFit) -> 
         centre_s=rough.end_s + (rough.hold_s / 2 if turns_back else 0.04),
         half_range_s=0.06 if turns_back else min(_ONSET_HALF_RANGE_S, hold_s),
         arrival=arrival, departure=Side(arrival.size, 0.2) if turns_back else None,
-        longest_pause_s=0.1, derivative=motion.derivative,
+        longest_pause_s=0.1, derivative=motion.derivative, least_noise_sd=motion.least_noise,
     )  # fmt: skip
     return finish if finish.end_of_arrival_s > contact.time_s + 0.02 else None
 

@@ -137,7 +137,9 @@ def _motion(
     steps = np.diff(gyro.time_s) * (speed[1:] + speed[:-1]) / 2
     place = np.concatenate([[0.0], np.cumsum(steps)])
     relative_sd = float(np.hypot(radius.sd / radius.value, scale_sd))
-    return SensorMotion(gyro.time_s, speed, place, 1, None, relative_sd, radius.value, axis, up)
+    return SensorMotion(
+        gyro.time_s, speed, place, 1, None, relative_sd, radius.value, axis=axis, address_up=up
+    )  # fmt: skip
 
 
 def _thinned(gyro: Trace) -> Trace:

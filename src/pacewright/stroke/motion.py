@@ -17,7 +17,8 @@ class HeadMotion:
     to which the fits are made. ``position_m`` is for finding and for lengths: the same array for
     positions, the integral for velocities. ``place_m`` is where the ball is thought to lie along the
     line (zero in a trajectory that keeps to the frame), None where nothing is known of it. With an
-    ``arc_radius_m`` the places are along the arc.
+    ``arc_radius_m`` the places are along the arc. The scatter of ``observed`` is taken to be no less than
+    ``least_noise``, however quiet it looks.
     """
 
     time_s: FloatArray
@@ -27,6 +28,7 @@ class HeadMotion:
     place_m: float | None
     scale_relative_sd: float = 0.0
     arc_radius_m: float | None = None
+    least_noise: float = 0.0
 
     def between(self, start_s: float, end_s: float) -> slice:
         """The samples with start ≤ time < end."""

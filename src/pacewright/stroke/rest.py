@@ -99,18 +99,22 @@ def fit_rest(
     derivative: int = 0,
     drift_sd: float = 0.004,
     departure_near: tuple[float, float] | None = None,
+    least_noise_sd: float = 0.0,
 ) -> RestFit:
     """Fit a rest near ``centre_s`` to samples ``y`` (n,) at ``time_s`` (n,).
 
     ``y`` holds positions (``derivative`` 0) or velocities (1). The middle of the rest is sought within
     ``half_range_s`` of the centre, its length up to ``longest_pause_s`` (only with both sides).
-    ``departure_near`` is a rough idea of when the departure starts, with its standard uncertainty.
+    ``departure_near`` is a rough idea of when the departure starts, with its standard uncertainty. Errors
+    that neighbouring samples share (``least_noise_sd``) do not average out.
     """
     t, y, noise_sd = _thinned(time_s - centre_s, y, noise_sd)
+    noise_sd = max(noise_sd, least_noise_sd)
     sides = tuple((s, d) for s, d in ((arrival, -1.0), (departure, 1.0)) if s is not None)
     model = _Model(
         t, np.column_stack([y, np.ones_like(t), t]), sides, derivative, drift_sd,
         None if departure_near is None else (departure_near[0] - centre_s, departure_near[1]),
+        least_noise_sd,
     )  # fmt: skip
     if len(sides) == 1:
         found = _search_moment(model, noise_sd, half_range_s * _UNIT, 0.0)
@@ -157,6 +161,7 @@ class _Model:
     derivative: int
     drift_sd: float
     departure_near: tuple[float, float] | None = None
+    least_noise_sd: float = 0.0
 
     def log_prior(self, departure: FloatArray) -> FloatArray | float:
         """Of the start of departure, (P,)."""
@@ -330,7 +335,8 @@ def _noise_at(
         parts.append(rows[0, :_TERMS].T)
         sizes += [2.0 * side.size] * _TERMS
     design = np.concatenate(parts, axis=1)[None]
-    return fit_all(design, model.data[:, 0], noise_sd, np.diag(np.array(sizes) ** -2.0)).noise_sd(0)
+    fit = fit_all(design, model.data[:, 0], noise_sd, np.diag(np.array(sizes) ** -2.0))
+    return max(fit.noise_sd(0), model.least_noise_sd)
 
 
 def _spread(values: FloatArray, weight: FloatArray) -> tuple[float, float]:

@@ -21,10 +21,11 @@ LEAST_LIKENESS = 0.6
 _LOST_FRAMES = 6
 _LEAST_SIDE_PX = 8
 _NEAR_PX = 4.0
-_RESTING_PX, _RESTING_STRIDES = 1.0, 3
+_RESTING_PX, _RESTING_STRIDES, _STRIDE_DIAMETERS = 1.0, 3, 0.4
 _SMEAR_STEP_PX = 1.5
 _TURN_SD_RAD = 0.01
 _LESS_ALIKE, _NEW_LOOK_DIAMETERS = 0.8, 0.5
+_CHANGES_LITTLE = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ class _Follower:
         self._left, self._every = strip.path.left, strip.every
         self._lost: set[int] = set()
         self._looks: list[tuple[float, Template]] = []
-        self._new_look_px = _NEW_LOOK_DIAMETERS * strip.diameter_px
+        self._diameter_px = strip.diameter_px
         self._sideways = np.array([-strip.up[1], strip.up[0]]) if strip.view == "front" else None
         self._swing_px = SWING_RADIUS_M * strip.diameter_px / BALL_DIAMETER_M
 
@@ -115,10 +116,13 @@ class _Follower:
             held = self._held(guess, ahead)
             along_px = float(speed[:2] @ self._direction)
             pose = self._seen(k, guess, held, along_px)
+            # What is suddenly less like it after some frames is the ground: none of them is left out then.
+            if stride > 1 and not (
+                _believable(pose, held) and pose.likeness > last.likeness - _CHANGES_LITTLE
+            ):
+                n, stride = n - stride + 1, 1
+                continue
             if not _believable(pose, held):
-                if stride > 1:
-                    n, stride = n - stride + 1, 1
-                    continue
                 reach_px = 4 + ahead * float(np.hypot(*speed[:2]))
                 pose = self._searched(k, guess, held, reach_px)
             if not _believable(pose, held):
@@ -146,7 +150,8 @@ class _Follower:
         if -4 * self._every < k - self._left < 3 * self._every:
             return 1
         resting = max(abs(speed[0]), abs(speed[1])) * self._every < _RESTING_PX
-        return _RESTING_STRIDES * self._every if resting else self._every
+        most = _STRIDE_DIAMETERS * self._diameter_px / max(float(np.hypot(*speed[:2])), 1e-6)
+        return _RESTING_STRIDES * self._every if resting else max(min(self._every, int(most)), 1)
 
     def _between(self, a: int, at_a: Pose, b: int, at_b: Pose) -> dict[int, _Guess]:
         """About the poses in the frames between two."""
@@ -238,7 +243,7 @@ class _Follower:
         """Take the head's look anew where it has become less alike, far enough from the looks there are."""
         s = self._along(pose)
         far = min(abs(s - look) for look in (0.0, *(at for at, _ in self._looks)))
-        if pose.likeness < _LESS_ALIKE and far > self._new_look_px:
+        if pose.likeness < _LESS_ALIKE and far > _NEW_LOOK_DIAMETERS * self._diameter_px:
             box = self._box(pose, 8.0)
             self._looks.append((s, self._template.looking_as(self._kept.cut(k, box), box[:2], pose)))
 

@@ -22,6 +22,7 @@ from pacewright.tracking.assemble import (
     joined,
     to_picture,
 )
+from pacewright.tracking.ball import Disc
 from pacewright.tracking.ball_path import BallPath, follow_ball
 from pacewright.tracking.camera import as_first
 from pacewright.tracking.clip import Clip, Plane, capture_times, open_clip, sha256_of
@@ -35,6 +36,7 @@ from pacewright.tracking.strip import Strip
 from pacewright.tracking.view import is_left_handed, view_of
 from pacewright.tracking.watch import SLOWEST_CAMERA_HZ, Stretch, Watch
 
+_OTHER_SIZE = 0.3
 _COMING_FRAMES, _MET_DIAMETERS = 6, 1.5
 _PLACE_BIAS_PX = 0.15
 """Errors of place that go with light, shadow and smear, seen on rendered clips."""
@@ -54,20 +56,20 @@ def record(
         hint = _hint_on_plane(options.head, Upright(clip.info))
         keeps_colour = options.head == "sticker"
         watch = Watch(clip, up, options.view, options.capture_rate_hz, progress, keeps_colour)
-        putts: list[FollowedPutt] = []
+        putts: list[tuple[Disc, FollowedPutt]] = []
         reasons: list[str] = []
         first: Plane | None = None
         for stretch in watch.stretches():
             if first is None:
                 first = stretch.kept.frames[stretch.kept.wholes[0]].whole
-            followed = _follow(stretch, watch, options.view, hint)
+            disc, followed = stretch.disc, _follow(stretch, watch, options.view, hint)
             del stretch  # or its pictures would lie beside those of the next one
             if isinstance(followed, str):
                 reasons.append(followed)
             elif followed is not None:
-                putts.append(followed)
+                putts.append((disc, followed))
         if putts and first is not None:
-            return _recording(path, clip, np.array(watch.ticks), putts, first, options)
+            return _recording(path, clip, np.array(watch.ticks), _of_one_ball(putts), first, options)
     if isinstance(options.head, tuple) and (isinstance(options.scale, Span) or not reasons):
         with open_clip(path) as clip:
             return _recording_of_point(path, clip, options, progress)
@@ -98,6 +100,12 @@ def _follow(
     side = strip.player_side(plan.address) if view == "above" else None
     left_handed = is_left_handed(view, ball.direction, up, side)
     return FollowedPutt(stretch.kept.index, motion, ball, head, strip.rest, plan.top, view, left_handed)
+
+
+def _of_one_ball(putts: list[tuple[Disc, FollowedPutt]]) -> list[FollowedPutt]:
+    """The putts of balls as large as the one that stands out most: a speck that is carried along is none."""
+    radius_px = max(putts, key=lambda each: each[0].prominence)[1].ball.radius_px
+    return [putt for _, putt in putts if abs(putt.ball.radius_px / radius_px - 1.0) < _OTHER_SIZE]
 
 
 def _meets(head: HeadPath, ball: BallPath) -> bool:
