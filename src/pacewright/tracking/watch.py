@@ -23,6 +23,7 @@ SLOWEST_CAMERA_HZ = 61.0
 _SLOW_MOTION_HZ = 240.0
 _COLOUR_EVERY_S = 0.2
 _LOOK_EVERY_S, _LOOK_AGAIN_S, _SURE_ROUND = 0.5, 3.0, 0.8
+_LAST_LOOK_S = 0.5
 _GONE_S = 0.12
 _CHANGED = 0.4
 _MOST_WATCHED = 3
@@ -90,7 +91,7 @@ class Watch:
             self.ticks.append(frame.tick)
             if self.keeps_colour and frame.index % colour_every == 0:
                 self.colours.append((frame.index, frame.colour()))
-            if frame.index >= look_at and not pending:
+            if frame.index >= look_at and not pending and self._long_enough(frame.index):
                 sure = any(w.disc.roundness > _SURE_ROUND and w.changed_at is None for w in watched)
                 usual_s = _LOOK_EVERY_S if self._look(frame, watched) else 2 * _LOOK_EVERY_S
                 look_at = frame.index + int((_LOOK_AGAIN_S if sure else usual_s) * self.rate_hz)
@@ -108,6 +109,11 @@ class Watch:
         if frame is not None:
             last = [w for w in watched if w.changed_at is not None]
             yield from self._due(None, pending + last, keeper)
+
+    def _long_enough(self, index: int) -> bool:
+        """Whether a ball that is found now can still be struck and seen before the clip is over."""
+        left = self.clip.info.frames - index
+        return index == 0 or self.clip.info.frames <= 0 or left > _LAST_LOOK_S * self.rate_hz or left <= 0
 
     @property
     def _may_be_slow(self) -> bool:
