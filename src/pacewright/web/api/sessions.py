@@ -201,11 +201,12 @@ async def _events(
 
 
 def _state(desk: Desk, session_id: UUID) -> dict[str, Any]:
-    session = desk.sessions.get(session_id)
     counts = ("version", "recordings", "strokes", "putts", "open_jobs")
-    jobs = desk.jobs.of_session(session_id)[:20]
+    with desk.at_once():
+        session = desk.sessions.get(session_id)
+        jobs = desk.jobs.of_session(session_id)[:20]
+        measured = len(desk.jobs.measured(session_id)) if session.open_jobs else 0
     state: dict[str, Any] = {name: getattr(session, name) for name in counts}
-    measured = len(desk.jobs.measured(session_id)) if session.open_jobs else 0
     return state | {"measured": measured, "jobs": _JOBS.dump_python(jobs, mode="json")}
 
 
