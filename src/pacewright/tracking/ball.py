@@ -26,6 +26,7 @@ _DISC_PX = 5.0
 _LEAST_LIKENESS = 0.55
 _LEAST_ROUND = 0.4
 _LEAST_CONTRAST = 12.0
+_USUAL_WIDTH_M, _WIDTH_LOG_SD = 1.4, 0.5
 _RAYS = 72
 _CENTROID_STEPS = 6
 _ROUNDS = 5
@@ -42,11 +43,6 @@ class Disc:
     radius_px: float
     roundness: float
     contrast: float
-
-    @property
-    def prominence(self) -> float:
-        """How much it stands out: specks of the ground look round and bright too, but have little edge."""
-        return float(self.roundness * self.contrast * np.sqrt(self.radius_px))
 
 
 def find_discs(luma: NDArray[np.uint8], most: int, known: list[Disc]) -> list[Disc]:
@@ -94,8 +90,19 @@ def find_discs(luma: NDArray[np.uint8], most: int, known: list[Disc]) -> list[Di
         disc = measure_disc(luma, x, y, r)
         if disc is not None and not any(_within_disc(disc.x_px, disc.y_px, d) for d in (*known, *discs)):
             discs.append(disc)
-    discs.sort(key=lambda d: -d.prominence)
+    discs.sort(key=lambda d: -ball_likeness(d, luma.shape))
     return discs[:most]
+
+
+def ball_likeness(disc: Disc, shape: tuple[int, ...]) -> float:
+    """How much a disc stands out, in a picture of that shape (h, w), and how near its size is to a ball's.
+
+    A picture in which a stroke has room is one to two metres wide (common practice, no source): specks of
+    the ground are smaller than a ball in it, shoes are larger.
+    """
+    width_m = BALL_DIAMETER_M / (2 * disc.radius_px / max(shape))
+    off_size = np.log(width_m / _USUAL_WIDTH_M) / _WIDTH_LOG_SD
+    return float(disc.roundness * disc.contrast * np.exp(-0.5 * off_size**2))
 
 
 def measure_disc(luma: NDArray[np.uint8], x_px: float, y_px: float, radius_px: float) -> Disc | None:

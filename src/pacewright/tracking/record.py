@@ -22,7 +22,7 @@ from pacewright.tracking.assemble import (
     joined,
     to_picture,
 )
-from pacewright.tracking.ball import Disc
+from pacewright.tracking.ball import Disc, ball_likeness
 from pacewright.tracking.ball_path import BallPath, follow_ball
 from pacewright.tracking.camera import as_first
 from pacewright.tracking.clip import Clip, Plane, capture_times, open_clip, sha256_of
@@ -69,7 +69,9 @@ def record(
             elif followed is not None:
                 putts.append((disc, followed))
         if putts and first is not None:
-            return _recording(path, clip, np.array(watch.ticks), _of_one_ball(putts), first, options)
+            return _recording(
+                path, clip, np.array(watch.ticks), _of_one_ball(putts, first.shape), first, options
+            )
     if isinstance(options.head, tuple) and (isinstance(options.scale, Span) or not reasons):
         with open_clip(path) as clip:
             return _recording_of_point(path, clip, options, progress)
@@ -102,9 +104,9 @@ def _follow(
     return FollowedPutt(stretch.kept.index, motion, ball, head, strip.rest, plan.top, view, left_handed)
 
 
-def _of_one_ball(putts: list[tuple[Disc, FollowedPutt]]) -> list[FollowedPutt]:
-    """The putts of balls as large as the one that stands out most: a speck that is carried along is none."""
-    radius_px = max(putts, key=lambda each: each[0].prominence)[1].ball.radius_px
+def _of_one_ball(putts: list[tuple[Disc, FollowedPutt]], shape: tuple[int, ...]) -> list[FollowedPutt]:
+    """The putts of balls as large as the one most like a ball: a speck that is carried along is none."""
+    radius_px = max(putts, key=lambda each: ball_likeness(each[0], shape))[1].ball.radius_px
     return [putt for _, putt in putts if abs(putt.ball.radius_px / radius_px - 1.0) < _OTHER_SIZE]
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from pacewright.core.clip import View
 from pacewright.core.recording import FloatArray
-from pacewright.tracking.ball import Disc, find_discs
+from pacewright.tracking.ball import Disc, ball_likeness, find_discs
 from pacewright.tracking.camera import Camera
 from pacewright.tracking.clip import Clip, Frame, Plane
 from pacewright.tracking.keep import Box, Keeper, Kept, clipped
@@ -26,7 +26,7 @@ _LOOK_EVERY_S, _LOOK_AGAIN_S, _SURE_ROUND = 0.5, 3.0, 0.8
 _LAST_LOOK_S = 0.5
 _GONE_S = 0.12
 _CHANGED = 0.4
-_MOST_WATCHED = 3
+_MOST_WATCHED, _LEAST_BESIDE_BEST = 3, 0.3
 _MOST_CANDIDATES = 6
 
 
@@ -95,7 +95,7 @@ class Watch:
                 sure = any(w.disc.roundness > _SURE_ROUND and w.changed_at is None for w in watched)
                 usual_s = _LOOK_EVERY_S if self._look(frame, watched) else 2 * _LOOK_EVERY_S
                 look_at = frame.index + int((_LOOK_AGAIN_S if sure else usual_s) * self.rate_hz)
-                prime = [w.disc for w in watched[:_MOST_WATCHED]]
+                prime = self._prime([w.disc for w in watched], frame)
                 keeper.watch(prime, [self._view(frame, disc) for disc in prime], self.up)
             if camera is None:
                 camera = Camera(frame.luma)
@@ -114,6 +114,15 @@ class Watch:
         """Whether a ball that is found now can still be struck and seen before the clip is over."""
         left = self.clip.info.frames - index
         return index == 0 or self.clip.info.frames <= 0 or left > _LAST_LOOK_S * self.rate_hz or left <= 0
+
+    def _prime(self, discs: list[Disc], frame: Frame) -> list[Disc]:
+        """The discs that may be the ball, by what they look like beside the one that looks most like it."""
+        likeness = [ball_likeness(disc, frame.luma.shape) for disc in discs]
+        return [
+            disc
+            for disc, like in zip(discs[:_MOST_WATCHED], likeness[:_MOST_WATCHED], strict=True)
+            if like > _LEAST_BESIDE_BEST * likeness[0]
+        ]
 
     @property
     def _may_be_slow(self) -> bool:
@@ -136,7 +145,7 @@ class Watch:
             kept.append(_Watched(disc, box, frame.luma[box[1] : box[3], box[0] : box[2]].copy()))
         self.discs_seen = max(self.discs_seen, len(kept))
         watched[:] = [w for w in watched if w.changed_at is not None] + kept
-        watched.sort(key=lambda w: -w.disc.prominence)
+        watched.sort(key=lambda w: -ball_likeness(w.disc, frame.luma.shape))
         return len(kept) > before
 
     def _gone(self, frame: Frame, watched: list[_Watched]) -> list[_Watched]:
