@@ -1,10 +1,8 @@
 """Kill -9 at random points: whatever was acknowledged is there afterwards, and nothing is there by halves.
 
 A child process works at a desk and says over a pipe what was acknowledged to it. The parent ends it with
-SIGKILL
-after a random time, opens the desk again as a server would, and looks. `python -m validation.kill` does so
-200
-times and rewrites `docs/validation-durability.md`; the tests do it a few times.
+SIGKILL at a random point, opens the desk again as a server would, and looks. `python -m validation.kill` does
+so 200 times and rewrites `docs/validation-durability.md`; the tests do it a few times.
 """
 
 from __future__ import annotations
@@ -27,7 +25,7 @@ import numpy as np
 from sqlalchemy import func, text
 from sqlalchemy import select as query
 
-from pacewright.app.desk import jobs
+from pacewright.app.desk import jobs, measured
 from pacewright.app.desk.desk import Desk
 from pacewright.app.desk.putts import NewPutt
 from pacewright.core.outcome import Outcome
@@ -46,7 +44,10 @@ Work = Callable[[Path, str | None, Say], None]
 class Tally:
     """What came of the kills of one scenario."""
 
+    length_s: float = 0.0
     kills: int = 0
+    before_any: int = 0
+    """Kills before the first acknowledgement."""
     acknowledged: int = 0
     lost: list[str] = field(default_factory=list)
     halves: list[str] = field(default_factory=list)
@@ -96,7 +97,8 @@ def uploading(folder: Path, url: str | None, say: Say) -> None:
 
 
 def analysing(folder: Path, url: str | None, say: Say) -> None:
-    """Do the jobs that wait."""
+    """Do the jobs that wait, each stroke written as it is measured."""
+    measured.HAND_OVER_S = 0.0
     desk = Desk.open(folder, url)
     while (job_id := desk.work_once()) is not None:
         say("done", str(job_id))
@@ -184,6 +186,8 @@ def check_analyses(desk: Desk, said: list[list[object]], tally: Tally) -> None:
         pass
     _whole_analyses(desk, tally)
     (session,) = desk.sessions.list().items
+    if desk.jobs.measured(session.id):
+        tally.halves.append("strokes of a job that has ended")
     for recording in desk.recordings.of_session(session.id):
         if recording.strokes != STROKES or len(desk.strokes.analyses(recording.id)) != 1:
             tally.halves.append(f"recording {recording.id} has {recording.strokes} strokes")
@@ -253,35 +257,58 @@ def _with_backups(folder: Path, url: str | None) -> None:
 def _older(folder: Path, url: str | None) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     database = Database(url, folder)
-    at = revisions()[os.getpid() % (len(revisions()) - 1)]
+    number = folder.name.rpartition("-")[2]
+    at = revisions()[int(number) % (len(revisions()) - 1) if number.isdigit() else 0]
     upgrade(database, at)
     with database.write() as transaction:
         transaction.add(Player(name="Ida Morwenna", sort_name="ida morwenna"))
     database.close()
 
 
-SCENARIOS: dict[str, tuple[Callable[[Path, str | None], None], Work, Callable[..., None], float]] = {
-    "upload": (_with_session, uploading, check_uploads, 2.0),
-    "analysis": (_with_jobs, analysing, check_analyses, 2.0),
-    "migration": (_older, migrating, check_migrated, 0.8),
-    "backup": (_with_session, backing_up, check_backups, 2.0),
-    "restore": (_with_backups, restoring, check_restored, 2.5),
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """What is there before, what the child does, what must be so afterwards, and where a whole run of it
+    ends: when the child has said ``until`` so many times (None: when it has ended)."""
+
+    before: Callable[[Path, str | None], None]
+    work: Work
+    check: Callable[[Desk, list[list[object]], Tally], None]
+    until: tuple[str, int] | None = None
+    usual_s: float = 1.0
+    """How long a whole run takes or so, for tests that do not measure it."""
+
+
+SCENARIOS = {
+    "upload": Scenario(_with_session, uploading, check_uploads, ("kept", 3)),
+    "analysis": Scenario(_with_jobs, analysing, check_analyses),
+    "migration": Scenario(_older, migrating, check_migrated, usual_s=0.3),
+    "backup": Scenario(_with_session, backing_up, check_backups, ("backup", 4), usual_s=0.8),
+    "restore": Scenario(_with_backups, restoring, check_restored, ("restored", 2)),
 }
-"""By name: what is there before, what the child does, what must be so, and the longest time until the kill
-(s)."""
+
+
+def length_s(scenario: str, kind: str, folder: Path) -> float:
+    """How long a whole run takes here and now (s): the random points are spread over that."""
+    told = SCENARIOS[scenario]
+    url = empty_url(kind) if scenario == "migration" else fresh_url(kind, folder)
+    told.before(folder, url)
+    began = time.monotonic()
+    _run_and_kill(told.work, folder, url, 60.0, told.until)
+    return time.monotonic() - began
 
 
 def kill_once(scenario: str, kind: str, folder: Path, wait_s: float, tally: Tally) -> None:
     """Do a scenario, kill it after ``wait_s``, and look."""
-    before, work, check, _ = SCENARIOS[scenario]
+    told = SCENARIOS[scenario]
     url = empty_url(kind) if scenario == "migration" else fresh_url(kind, folder)
-    before(folder, url)
-    said = _run_and_kill(work, folder, url, wait_s)
+    told.before(folder, url)
+    said = _run_and_kill(told.work, folder, url, wait_s)
     tally.kills += 1
+    tally.before_any += not said
     tally.acknowledged += len(said)
     with Desk.open(folder, url) as desk:
         desk.tidy()
-        check(desk, said, tally)
+        told.check(desk, said, tally)
         left = [path.name for path in folder.rglob("*.tmp")]
         tally.halves += [f"left behind: {name}" for name in left]
         if kind == "sqlite":
@@ -290,8 +317,10 @@ def kill_once(scenario: str, kind: str, folder: Path, wait_s: float, tally: Tall
                     tally.halves.append("integrity check of the database")
 
 
-def _run_and_kill(work: Work, folder: Path, url: str | None, wait_s: float) -> list[list[object]]:
-    """What the child was told before it was killed."""
+def _run_and_kill(
+    work: Work, folder: Path, url: str | None, wait_s: float, until: tuple[str, int] | None = None
+) -> list[list[object]]:
+    """What the child was told before it was killed: after ``wait_s``, or once it said ``until``."""
     reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
@@ -305,7 +334,11 @@ def _run_and_kill(work: Work, folder: Path, url: str | None, wait_s: float) -> l
             work(folder, url, say)
         os._exit(0)
     os.close(writing)
-    said = b"".join(_read_until(reading, time.monotonic() + wait_s))
+    said = b""
+    for part in _read_until(reading, time.monotonic() + wait_s):
+        said += part
+        if until is not None and said.count(f'["{until[0]}"'.encode()) >= until[1]:
+            break
     os.kill(child, signal.SIGKILL)
     said += b"".join(_read_until(reading, time.monotonic() + 5.0))
     os.waitpid(child, 0)
@@ -322,13 +355,17 @@ def _read_until(pipe: int, limit: float) -> Iterator[bytes]:
             yield data
 
 
-def kill_many(scenario: str, kind: str, kills: int, folder: Path, seed: int = 1) -> Tally:
-    """Kill a scenario at ``kills`` random points."""
+def kill_many(
+    scenario: str, kind: str, kills: int, folder: Path, seed: int = 1, whole_s: float | None = None
+) -> Tally:
+    """Kill a scenario at ``kills`` random points spread evenly over a whole run, whose length is measured
+    first unless it is given."""
     rng = np.random.default_rng([seed, len(scenario), len(kind)])
     tally = Tally()
+    tally.length_s = length_s(scenario, kind, folder / "whole") if whole_s is None else whole_s
     for k in range(kills):
-        # Squared: more kills early, where a process opens, begins and renames.
-        wait_s = SCENARIOS[scenario][3] * float(rng.uniform()) ** 2
+        # One point in each part of the run: by chance alone they would crowd here and be missing there.
+        wait_s = tally.length_s * (k + float(rng.uniform())) / kills
         kill_once(scenario, kind, folder / f"{scenario}-{kind}-{k}", wait_s, tally)
     return tally
 
@@ -341,38 +378,36 @@ def main(kills: int = 200) -> None:
             with tempfile.TemporaryDirectory() as folder:
                 tally = kill_many(scenario, kind, kills // (2 * len(SCENARIOS)), Path(folder))
             rows.append((scenario, kind, tally))
-            print(
-                scenario, kind, tally.kills, tally.acknowledged, tally.lost[:3], tally.halves[:3], flush=True
-            )
+            print(scenario, kind, tally, flush=True)
     name = {"sqlite": "SQLite", "postgresql": "PostgreSQL"}
     table = "\n".join(
-        f"| {scenario} | {name[kind]} | {t.kills} | {t.acknowledged} | {len(t.lost)} | {len(t.halves)} |"
+        f"| {scenario} | {name[kind]} | {t.length_s:.2f} | {t.kills} | {t.before_any} | {t.acknowledged} "
+        f"| {len(t.lost)} | {len(t.halves)} |"
         for scenario, kind, t in rows
     )
     page = Path(__file__).parent.parent / "docs" / "validation-durability.md"
-    page.write_text(PAGE.format(table=table))
+    page.write_text(PAGE.format(head=HEAD, table=table))
 
 
+HEAD = (
+    "| what was going on | database | a whole run (s) | kills | before the first acknowledgement "
+    "| acknowledged | lost | by halves |\n|---|---|---|---|---|---|---|---|"
+)
 PAGE = """# Validation: kill -9
 
 Rewritten by `python -m validation.kill`. A process works at a desk and says what was acknowledged to it; it
-is
-ended with SIGKILL after a random time; then the desk is opened again as a server would. *Lost* counts what
-was
-acknowledged and is not there, *by halves* what is there without what belongs to it (a recording without its
-job, an
-analysis without all its strokes, some putts of one entry, a backup that is not whole, a file left behind, a
-database that fails its own check).
+is ended with SIGKILL; then the desk is opened again as a server would. How long a whole run takes is measured
+first, and the random points are spread evenly over it. *Lost* counts what was acknowledged and is not there,
+*by halves* what is there without what belongs to it (a recording without its job, an analysis without all its
+strokes, strokes of a job that has ended, some putts of one entry, a backup that is not whole, a file left
+behind, a database that fails its own check).
 
-| what was going on | database | kills | acknowledged | lost | by halves |
-|---|---|---|---|---|---|
+{head}
 {table}
 
 This is about processes that die. A machine that loses power asks more of the disk: SQLite and the files on
-their
-way in are forced to disk before anything is acknowledged (`records/engine.py`, `records/files.py`);
-PostgreSQL does so
-unless it is told otherwise.
+their way in are forced to disk before anything is acknowledged (`records/engine.py`, `records/files.py`);
+PostgreSQL does so unless it is told otherwise.
 """
 
 if __name__ == "__main__":

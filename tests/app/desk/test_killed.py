@@ -23,7 +23,8 @@ WRITERS = 4
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("scenario", SCENARIOS)
 def test_what_was_acknowledged_survives_a_kill(scenario: str, kind: str, tmp_path: Path) -> None:
-    tally = kill_many(scenario, kind, 2, tmp_path, seed=os.getpid())
+    usual_s = SCENARIOS[scenario].usual_s
+    tally = kill_many(scenario, kind, 2, tmp_path, seed=os.getpid(), whole_s=usual_s)
     assert tally.kills == 2
     assert tally.lost == []
     assert tally.halves == []
