@@ -27,6 +27,7 @@ _LEAST_LIKENESS = 0.55
 _LEAST_ROUND = 0.4
 _LEAST_CONTRAST = 12.0
 _USUAL_WIDTH_M, _WIDTH_LOG_SD = 1.4, 0.5
+_BRIGHT_PART = 1.25
 _RAYS = 72
 _CENTROID_STEPS = 6
 _ROUNDS = 5
@@ -87,7 +88,8 @@ def find_discs(luma: NDArray[np.uint8], most: int, known: list[Disc]) -> list[Di
         if any(np.hypot(x - u, y - v) < 0.5 * r for u, v in tried):
             continue
         tried.append((x, y))
-        disc = measure_disc(luma, x, y, r)
+        # From in front its lower half is as dark as the ground, and what is found is the bright part of it.
+        disc = measure_disc(luma, x, y, r) or measure_disc(luma, x, y, _BRIGHT_PART * r)
         if disc is not None and not any(_within_disc(disc.x_px, disc.y_px, d) for d in (*known, *discs)):
             discs.append(disc)
     discs.sort(key=lambda d: -ball_likeness(d, luma.shape))

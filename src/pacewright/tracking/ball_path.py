@@ -57,9 +57,9 @@ def follow_ball(kept: Kept, disc: Disc, left_at: int, rate_hz: float) -> BallPat
     if moving is None:
         return None
     k_moving, centre_moving = moving
-    direction, good = _direction(centre_moving, rest)
+    direction, good = _direction(centre_moving, edge.rest)
     k_moving, centre_moving = k_moving[good], centre_moving[good]
-    if k_moving.size < 3 or float((centre_moving[-1] - rest) @ direction) < 3 * radius:
+    if k_moving.size < 3 or float((centre_moving[-1] - edge.rest) @ direction) < 3 * radius:
         return None
     centre_moving, agreement = edge.refined(k_moving, centre_moving, direction)
     sure = agreement > LEAST_AGREEMENT
@@ -86,12 +86,15 @@ def _rest(kept: Kept, disc: Disc, start: int) -> tuple[FloatArray, float]:
 
 
 def _lying(edge: BallEdge, ks: tuple[int, ...]) -> tuple[NDArray[np.int64], FloatArray]:
-    """Places of the ball in frames in which it lies at rest, as far as it is seen there."""
-    seen = edge.find_all(np.array(ks), np.repeat(edge.rest[None, :], len(ks), axis=0))
-    found = zip(ks, *seen, strict=True)
+    """Places of the ball in frames in which it lies at rest, as far as it is seen there; sets its rest."""
+    places, agreement = edge.find_all(np.array(ks), np.repeat(edge.rest[None, :], len(ks), axis=0))
+    there = places[agreement > LEAST_AGREEMENT]
+    if len(there):  # where its edge alone says that it lies, which may be a little beside the disc found
+        edge.rest = np.median(there, axis=0)
+    found = zip(ks, places, agreement, strict=True)
     still = []
-    for k, place, agreement in found:
-        if agreement > LEAST_AGREEMENT:
+    for k, place, agrees in found:
+        if agrees > LEAST_AGREEMENT:
             if k >= ks[-1] - _LAST_REST and np.hypot(*(place - edge.rest)) > _MOVED_PX:
                 break
             still.append((k, place))

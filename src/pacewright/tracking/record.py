@@ -38,8 +38,9 @@ from pacewright.tracking.watch import SLOWEST_CAMERA_HZ, Stretch, Watch
 
 _OTHER_SIZE = 0.3
 _COMING_FRAMES, _MET_DIAMETERS = 6, 1.5
-_PLACE_BIAS_PX = 0.15
-"""Errors of place that go with light, shadow and smear, seen on rendered clips."""
+_PLACE_BIAS_PX: dict[View, float] = {"above": 0.15, "front": 0.5}
+"""Errors of place that go with light, shadow and smear, and in front with the head's turning: ours, from
+rendered clips."""
 Progress = Callable[[float], None]
 
 
@@ -170,7 +171,7 @@ def _recording(
         Provenance(str(path), sha256_of(path), "clip", settings),
         mirrored=left_handed,
         scale_relative_sd=scale.relative_sd,
-        place_bias_m=_PLACE_BIAS_PX / scale.px_per_m,
+        place_bias_m=_PLACE_BIAS_PX[view] / scale.px_per_m,
         remarks=(
             *_remarks(clip, rate_hz if inferred else None),
             _seen(view, left_handed, upright.turn @ axes.along, options),

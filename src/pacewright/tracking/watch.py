@@ -26,7 +26,7 @@ _LOOK_EVERY_S, _LOOK_AGAIN_S, _SURE_ROUND = 0.5, 3.0, 0.8
 _LAST_LOOK_S = 0.5
 _GONE_S = 0.12
 _CHANGED = 0.4
-_MOST_WATCHED, _LEAST_BESIDE_BEST = 3, 0.3
+_MOST_WATCHED, _LEAST_BESIDE_BEST, _BEHIND = 3, 0.3, 0.2
 _MOST_CANDIDATES = 6
 
 
@@ -95,8 +95,8 @@ class Watch:
                 sure = any(w.disc.roundness > _SURE_ROUND and w.changed_at is None for w in watched)
                 usual_s = _LOOK_EVERY_S if self._look(frame, watched) else 2 * _LOOK_EVERY_S
                 look_at = frame.index + int((_LOOK_AGAIN_S if sure else usual_s) * self.rate_hz)
-                prime = self._prime([w.disc for w in watched], frame)
-                keeper.watch(prime, [self._view(frame, disc) for disc in prime], self.up)
+                prime = self._prime([w.disc for w in watched[:_MOST_CANDIDATES]], frame)
+                keeper.watch([disc for disc, _ in prime], [view for _, view in prime], self.up)
             if camera is None:
                 camera = Camera(frame.luma)
             keeper.add(frame, camera.motion(frame.luma))
@@ -115,14 +115,19 @@ class Watch:
         left = self.clip.info.frames - index
         return index == 0 or self.clip.info.frames <= 0 or left > _LAST_LOOK_S * self.rate_hz or left <= 0
 
-    def _prime(self, discs: list[Disc], frame: Frame) -> list[Disc]:
-        """The discs that may be the ball, by what they look like beside the one that looks most like it."""
-        likeness = [ball_likeness(disc, frame.luma.shape) for disc in discs]
-        return [
-            disc
-            for disc, like in zip(discs[:_MOST_WATCHED], likeness[:_MOST_WATCHED], strict=True)
-            if like > _LEAST_BESIDE_BEST * likeness[0]
-        ]
+    def _prime(self, discs: list[Disc], frame: Frame) -> list[tuple[Disc, View]]:
+        """The discs that may be the ball, each with from where it is seen: those not much less like one than
+        the one most like it. From in front the ball lies nearer than the shoes, so lower in the picture.
+        """
+        views = [self._view(frame, disc) for disc in discs]
+        likeness = np.array([ball_likeness(disc, frame.luma.shape) for disc in discs])
+        low = np.array([disc.radius_px - self.up @ [disc.x_px, disc.y_px] for disc in discs])
+        for j, (disc, view) in enumerate(zip(discs, views, strict=True)):
+            before = likeness > _LEAST_BESIDE_BEST * likeness.max()
+            if view == "front" and (before & (low > low[j] + 0.3 * disc.radius_px)).any():
+                likeness[j] *= _BEHIND
+        most = np.argsort(-likeness)[:_MOST_WATCHED]
+        return [(discs[j], views[j]) for j in most if likeness[j] > _LEAST_BESIDE_BEST * likeness.max()]
 
     @property
     def _may_be_slow(self) -> bool:
