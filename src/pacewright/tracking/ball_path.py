@@ -117,7 +117,8 @@ def _moving(kept: Kept, edge: BallEdge, first: int) -> tuple[NDArray[np.int64], 
             place: FloatArray | None = coming.pop(k)
         elif len(ks) < 2:
             place = _by_the_rest(edge, k) if not ks else None
-            place = _near(kept, k, edge) if place is None else place
+            # At few pictures a second it goes more than its own width in each of them.
+            place = _near(kept, k, edge, NEAR_DIAMETERS * (1 + len(ks))) if place is None else place
         else:
             per_frame = (places[-1] - places[-2]) / (ks[-1] - ks[-2])
             place = _around(kept, k, places[-1] + per_frame * (k - ks[-1]), edge, float(np.hypot(*per_frame)))
@@ -155,10 +156,10 @@ def _by_the_rest(edge: BallEdge, k: int) -> FloatArray | None:
     return place if agreement > LEAST_AGREEMENT and near else None
 
 
-def _near(kept: Kept, k: int, edge: BallEdge) -> FloatArray | None:
+def _near(kept: Kept, k: int, edge: BallEdge, diameters: float) -> FloatArray | None:
     """The most ball-like place around the rest, the rest itself aside."""
     rest = Disc(edge.rest[0], edge.rest[1], edge.radius, 1.0, 0.0)
-    return _best(kept, k, near_box(rest, NEAR_DIAMETERS, kept.shape), edge, avoid=edge.rest)
+    return _best(kept, k, near_box(rest, diameters, kept.shape), edge, avoid=edge.rest)
 
 
 def _around(kept: Kept, k: int, predicted: FloatArray, edge: BallEdge, step_px: float) -> FloatArray | None:

@@ -25,7 +25,7 @@ _RESTING_PX, _RESTING_STRIDES, _STRIDE_DIAMETERS = 1.0, 3, 0.4
 _SMEAR_STEP_PX = 1.5
 _TURN_SD_RAD = 0.01
 _LESS_ALIKE, _NEW_LOOK_DIAMETERS = 0.8, 0.5
-_CHANGES_LITTLE = 0.1
+_CHANGES_LITTLE, _GAINS_DIAMETERS = 0.1, 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +123,8 @@ class _Follower:
                 n, stride = n - stride + 1, 1
                 continue
             if not _believable(pose, held):
-                reach_px = 4 + ahead * float(np.hypot(*speed[:2]))
+                gains_px = _GAINS_DIAMETERS * self._diameter_px
+                reach_px = 4 + gains_px + ahead * float(np.hypot(*speed[:2]))
                 pose = self._searched(k, guess, held, reach_px)
             if not _believable(pose, held):
                 lost += 1

@@ -120,8 +120,8 @@ def _meets(head: HeadPath, ball: BallPath) -> bool:
     leaving = ball.k >= ball.left
     if coming.sum() < 2:
         return False
-    at_contact = float(s[coming][-1])
     head_speed = float(np.polyfit(head.k[coming], s[coming], 1)[0])
+    at_contact = float(s[coming][-1] + head_speed * (ball.left - 1 - head.k[coming][-1]))
     away = (ball.centre_px[leaving] - ball.centre_px[0]) @ ball.direction / (2 * ball.radius_px)
     ball_speed = float(np.polyfit(ball.k[leaving][:6], away[:6], 1)[0])
     return abs(at_contact) < _MET_DIAMETERS and 0.2 * ball_speed < head_speed < 2.0 * ball_speed
