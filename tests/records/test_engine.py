@@ -138,3 +138,21 @@ def test_identifiers_rise_within_a_millisecond_and_carry_their_time() -> None:
     assert {one.version for one in made} == {7}
     # The example of RFC 9562, appendix A.6: 22 February 2022, 19:22:22 UTC.
     assert str(uuid7(0x017F22E279B0, 0xCC3, 0x18C4DC0C0C07398F)) == "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"
+
+
+def test_what_is_read_at_once_comes_once_and_what_is_written_within_is_seen(database: Database) -> None:
+    with database.write() as transaction:
+        transaction.add(Setting(name="club", value="one"))
+    with database.at_once():
+        with database.read() as first:
+            before = first.get(Setting, "club")
+        with database.read() as second:
+            assert second is first
+            assert second.get(Setting, "club") is before
+        with database.write() as transaction:
+            transaction.merge(Setting(name="club", value="two"))
+        with database.read() as third:
+            after = third.get(Setting, "club")
+    assert (before is not None and before.value, after is not None and after.value) == ("one", "two")
+    with database.read() as later:
+        assert later is not first
