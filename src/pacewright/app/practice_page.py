@@ -30,6 +30,8 @@ MODULES = (
     "screens.js", "clip.js", "page.js",
 )  # fmt: skip
 WORKLET = ("clicks.js", "listen-worklet.js")
+_NEEDED = (*MODULES, "clicks.js")
+"""Asked for together, before one module has named the next: each round trip counts on a telephone."""
 _FEEDBACK = {NO_FEEDBACK: "end", GUESS_FIRST: "guess", ON_REQUEST: "request"}
 _LINKING = re.compile(r"^(import .*|export \{.*\} from .*);\n|^export ", re.MULTILINE)
 _TYPES = {
@@ -82,11 +84,14 @@ def payload_of(body: Mapping[str, Any], plan_id: str, player: PracticePlayer) ->
 
 def practice_file(plan: PracticePlan, player: PracticePlayer | None = None) -> bytes:
     """The page as one HTML file that asks nothing of the network; results leave it as a file or a code."""
+    from pacewright.render.html import font_faces
+
     player = player or PracticePlayer()
     page = _html(
         language=player.language,
         inline=True,
-        css=_css(),
+        modules=(),
+        css=font_faces() + _source("practice.css"),
         script=_joined(MODULES),
         worklet=_joined(WORKLET),
         config={},
@@ -105,18 +110,26 @@ def write_practice_file(plan: PracticePlan, out: str | Path, player: PracticePla
 @cache
 def practice_parts() -> dict[str, PagePart]:
     """Every file of the served page but ``plan.json``, by its address below the link; "" is the page."""
+    from pacewright.render.html import font_faces
+
     parts = {name: _static(name) for name in (*MODULES, *WORKLET, "worker.js", "icon.svg")}
     config = {
         "plan_url": "plan.json",
         "results_url": "results",
         "clips_url": "clips",
+        "fonts_url": "fonts.css",
         "strip_url": "strip.pdf",
         "worker_url": "worker.js",
         "worklet_url": "listen-worklet.js",
     }
     made = {
-        "": (_html(language="en", inline=False, config=config, payload=None).encode(), ".html"),
-        "practice.css": (_css().encode(), ".css"),
+        "": (
+            _html(language="en", inline=False, modules=_NEEDED, config=config, payload=None).encode(),
+            ".html",
+        ),
+        "practice.css": (_source("practice.css").encode(), ".css"),
+        # Apart, for the page can be used before they are there.
+        "fonts.css": (font_faces().encode(), ".css"),
         "manifest.json": (json.dumps(_manifest()).encode(), ".json"),
         "icon-192.png": (_icon(192), ".png"),
         "icon-512.png": (_icon(512), ".png"),
@@ -139,13 +152,15 @@ def _joined(names: tuple[str, ...]) -> str:
     return "\n".join(_LINKING.sub("", _source(name)) for name in names)
 
 
-def _css() -> str:
-    from pacewright.render.html import font_faces
-
-    return font_faces() + _source("practice.css")
-
-
-def _html(*, language: str, inline: bool, config: dict[str, str], payload: Any, **parts: str) -> str:
+def _html(
+    *,
+    language: str,
+    inline: bool,
+    modules: tuple[str, ...],
+    config: dict[str, str],
+    payload: Any,
+    **parts: str,
+) -> str:
     import jinja2
     from markupsafe import Markup
 
@@ -156,7 +171,7 @@ def _html(*, language: str, inline: bool, config: dict[str, str], payload: Any, 
         _source("practice.html")
     )
     marked = {name: Markup(part) for name, part in parts.items()}
-    return template.render(language=language, inline=inline, data=Markup(text), **marked)
+    return template.render(language=language, inline=inline, modules=modules, data=Markup(text), **marked)
 
 
 def _manifest() -> dict[str, Any]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -33,14 +33,20 @@ LEAST_RISE = math.log(5.5)
 """A burst has 5.5 times (7.4 dB) the whitened energy of the loudest moment just before it, or more ..."""
 HABIT_SDS = 6.0
 """... and stands this many standard deviations out of what the same figure has been doing."""
+LEAST_BREADTH = math.log(1.6)
+"""... and on the mean of its bands, in dB, is 2 dB over it: a contact is heard in all, a plosive in few."""
 AFTER = (80, 140)
-"""Blocks after its start in which a burst must have died away: 40 to 70 ms."""
-LEFT_OVER = 0.25
+"""Blocks after its start in which a burst must have died away: 40 to 70 ms ..."""
+SOON_AFTER = (20, 80)
+"""... and already 10 to 40 ms: what rings on is no contact."""
+LEFT_OVER = 0.2
 BEAT_BLOCKS, BEAT_EARLY, BEAT_SLACK, BEATS_KEPT = 146, 6, 4, 5
 BEAT_MARGIN = 2.0
+BACKWARD_BEAT_S = 0.065
+"""How long before its own first sample a beat that is played backward begins."""
 START_BLOCKS = BURST + BEFORE
-QUIET_START = 500
-"""Blocks at the start (a quarter of a second) in which the memory only listens."""
+QUIET_START = 4000
+"""Blocks at the start (two seconds) in which the memory only listens."""
 DEAD, DEAD_REFUSED, SEARCH = 100, 20, 10
 FINE_BEFORE, FINE_AFTER = 12, 8
 """Blocks round a burst in which its first sample is sought: 6 ms before, 4 ms after."""
@@ -71,9 +77,29 @@ class KnownBeat:
 def find_clicks(
     samples: ArrayLike, rate_hz: float, beats: Iterable[KnownBeat] | None = None, *, remembers: bool = True
 ) -> list[Click]:
-    """All contacts in mono samples (n,), in order of time; see `ClickDetector`."""
-    detector = ClickDetector(rate_hz, beats, remembers=remembers)
-    return detector.push(samples) + detector.finish()
+    """All contacts in mono samples (n,), in order of time; see `ClickDetector`.
+
+    The memory listens first to the beginning played backward, so that contacts are found from the first
+    sample on.
+    """
+    sound = np.asarray(samples, dtype=np.float64).ravel()
+    known = list(beats or ())
+    if not remembers or sound.size == 0:
+        detector = ClickDetector(rate_hz, known, remembers=remembers)
+        return detector.push(sound) + detector.finish()
+    lead = QUIET_START * ClickDetector(rate_hz).block
+    lead_s = lead / rate_hz
+    backward = [
+        # A tone of its own: what is learnt of it says nothing of the beats played forward.
+        KnownBeat(lead_s - beat.time_s - BACKWARD_BEAT_S, -1)
+        for beat in known
+        if 0.01 < beat.time_s < lead_s
+    ]
+    shifted = [KnownBeat(beat.time_s + lead_s, beat.tone) for beat in known]
+    detector = ClickDetector(rate_hz, [*backward, *shifted])
+    found = detector.push(np.pad(sound[:lead], (lead, 0), mode="symmetric")[:lead])
+    found += detector.push(sound) + detector.finish()
+    return [replace(click, time_s=max(click.time_s - lead_s, 0.0)) for click in found]
 
 
 class ClickDetector:
@@ -298,7 +324,7 @@ class ClickDetector:
                 break
             start = at + int(above[0])
             peak = start + int(np.argmax(self._rise[start : start + SEARCH + 1]))
-            if self._has_died_away(peak):
+            if self._is_broad(peak) and self._has_died_away(peak):
                 found.append(self._click(peak))
                 self._scan = peak + self._first + DEAD
             else:
@@ -306,10 +332,24 @@ class ClickDetector:
         self._forget()
         return found
 
+    def _is_broad(self, peak: int) -> bool:
+        if not self._remembers:
+            return True
+        burst = self._energy[:, peak : peak + BURST].sum(axis=1)
+        levels = np.log(np.maximum(burst / self._reference[:, peak], 1e-30))
+        return bool(np.mean(levels) > LEAST_BREADTH)
+
     def _has_died_away(self, peak: int) -> bool:
-        after = self._energy[:, peak + AFTER[0] : peak + AFTER[1]] * BURST
+        # Ticks of a metronome may last longer than a contact.
+        return all(
+            self._left_over(peak, *window) < LEFT_OVER * math.exp(self._rise[peak])
+            for window in ((SOON_AFTER, AFTER) if self._remembers else (AFTER,))
+        )
+
+    def _left_over(self, peak: int, low: int, high: int) -> float:
+        after = self._energy[:, peak + low : peak + high] * BURST
         whitened = np.mean(after / self._reference[:, peak : peak + 1], axis=0)
-        return bool(np.median(whitened) < LEFT_OVER * math.exp(self._rise[peak]))
+        return float(np.median(whitened))
 
     def _click(self, peak: int) -> Click:
         """When the burst began: the one change of variance that explains the samples round it best.

@@ -3,17 +3,28 @@
 from __future__ import annotations
 
 import datetime
+import threading
+import time
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 import soundfile
+import uvicorn
 
+from pacewright.app.desk import desk as desks
+from pacewright.app.desk.practice import PlanRequest
+from pacewright.app.desk.views import SessionView
 from pacewright.app.plans import PlanOptions, make_plan
 from pacewright.core.green import Green
 from pacewright.core.plan import PracticePlan
+from pacewright.web.server import create_app
+from tests.app.desk.people import willing_player
+from tests.databases import fresh_desk
+from tests.web.pages.serving import free_port
 from tests.web.practice.serving import Desk, serving
 
 if TYPE_CHECKING:
@@ -102,3 +113,37 @@ def page(phone: BrowserContext, desk: Desk) -> Page:
     page.goto(desk.url)
     page.wait_for_selector("html[data-ready]")
     return page
+
+
+@dataclass
+class House:
+    """The real desk, and the address of a link to it."""
+
+    desk: desks.Desk
+    url: str
+    token: str
+
+    @property
+    def unread(self) -> tuple[SessionView, ...]:
+        return self.desk.sessions.list(unread=True).items
+
+    def agree(self) -> None:
+        player = self.desk.players.list().items[0].id
+        self.desk.consents.give(player, "clip_review", "player")
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Iterator[House]:
+    with fresh_desk("sqlite", tmp_path / "data") as desk:
+        player = willing_player(desk, "Ada")
+        desk.plans.make(player.id, PlanRequest((3.0, 5.0), datetime.date(2026, 11, 16)))
+        _, token = desk.sharing.create(player.id)
+        port = free_port()
+        server = uvicorn.Server(uvicorn.Config(create_app(desk), port=port, log_level="critical"))
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        while not server.started:
+            time.sleep(0.01)
+        yield House(desk, f"http://127.0.0.1:{port}/p/{token}/", token)
+        server.should_exit = True
+        thread.join(10.0)

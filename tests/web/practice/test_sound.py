@@ -13,7 +13,7 @@ import pytest
 from pacewright.app.practice_page import practice_file
 from pacewright.core.plan import PracticePlan
 from pacewright.render.beats import PITCH_HZ, BeatPlan, click_track
-from pacewright.signals.clicks import KnownBeat, find_clicks
+from pacewright.signals.clicks import ClickDetector, KnownBeat
 from tests.web.practice.conftest import KNOCK_EVERY_S
 from tests.web.practice.serving import Desk
 from validation.listening_sounds import CONTACTS, contact, talk, wind
@@ -79,7 +79,8 @@ def test_the_page_hears_what_python_hears(ear: Page, rate: int, noise: str) -> N
         [given, rate, [{"time_s": beat.time_s, "tone": beat.tone} for beat in beats]],
     )
     for remembers, heard in zip((True, False), found, strict=True):
-        ours = find_clicks(sound, rate, beats, remembers=remembers)
+        detector = ClickDetector(rate, beats, remembers=remembers)
+        ours = detector.push(sound) + detector.finish()
         assert len(ours) >= 4
         assert [one["time_s"] for one in heard] == pytest.approx([one.time_s for one in ours], abs=1e-9)
         assert [one["sd_s"] for one in heard] == pytest.approx([one.sd_s for one in ours], abs=1e-9)

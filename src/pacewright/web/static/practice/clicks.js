@@ -12,16 +12,17 @@ const MEMORY_STEP = 1.5;
 const CALM = -0.7;
 const LEAST_RISE = Math.log(5.5);
 const HABIT_SDS = 6.0;
-const AFTER_FROM = 80;
-const AFTER_TO = 140;
-const LEFT_OVER = 0.25;
+const LEAST_BREADTH = Math.log(1.6);
+const AFTER = [80, 140];
+const SOON_AFTER = [20, 80];
+const LEFT_OVER = 0.2;
 const BEAT_BLOCKS = 146;
 const BEAT_EARLY = 6;
 const BEAT_SLACK = 4;
 const BEATS_KEPT = 5;
 const BEAT_MARGIN = 2.0;
 const START_BLOCKS = BURST + BEFORE;
-const QUIET_START = 500;
+const QUIET_START = 4000;
 const DEAD = 100;
 const DEAD_REFUSED = 20;
 const SEARCH = 10;
@@ -136,7 +137,7 @@ export class ClickDetector {
   }
 
   finish() {
-    return this.push(new Float64Array(this.block * (AFTER_TO + SEARCH + BURST + 1) + this.block));
+    return this.push(new Float64Array(this.block * (AFTER[1] + SEARCH + BURST + 1) + this.block));
   }
 
   endBlock(found) {
@@ -245,7 +246,7 @@ export class ClickDetector {
   }
 
   decide(found) {
-    const last = this.blocks - AFTER_TO - SEARCH - BURST;
+    const last = this.blocks - AFTER[1] - SEARCH - BURST;
     while (this.scan <= last) {
       const at = ringIndex(this.scan);
       if (!(this.rise[at] > this.threshold[at])) {
@@ -256,7 +257,7 @@ export class ClickDetector {
       for (let k = 1; k <= SEARCH; k += 1) {
         if (this.rise[ringIndex(this.scan + k)] > this.rise[ringIndex(peak)]) peak = this.scan + k;
       }
-      if (this.hasDiedAway(peak)) {
+      if (this.isBroad(peak) && this.hasDiedAway(peak)) {
         found.push(this.click(peak));
         this.scan = peak + DEAD;
       } else {
@@ -265,16 +266,29 @@ export class ClickDetector {
     }
   }
 
+  isBroad(peak) {
+    if (!this.remembers) return true;
+    const at = ringIndex(peak);
+    let sum = 0.0;
+    for (let band = 0; band < this.count; band += 1) sum += Math.log(Math.max(this.burst[band][at] / this.reference[band][at], 1e-30));
+    return sum / this.count > LEAST_BREADTH;
+  }
+
   hasDiedAway(peak) {
+    const most = LEFT_OVER * Math.exp(this.rise[ringIndex(peak)]);
+    return (this.remembers ? [SOON_AFTER, AFTER] : [AFTER]).every(([from, to]) => this.leftOver(peak, from, to) < most);
+  }
+
+  leftOver(peak, from, to) {
     const whitened = [];
-    for (let block = peak + AFTER_FROM; block < peak + AFTER_TO; block += 1) {
+    for (let block = peak + from; block < peak + to; block += 1) {
       let sum = 0.0;
       for (let band = 0; band < this.count; band += 1) {
         sum += this.energy[band][ringIndex(block)] * BURST / this.reference[band][ringIndex(peak)];
       }
       whitened.push(sum / this.count);
     }
-    return median(whitened) < LEFT_OVER * Math.exp(this.rise[ringIndex(peak)]);
+    return median(whitened);
   }
 
   click(peak) {

@@ -46,6 +46,7 @@ class Practice {
     this.clips?.load();
     if (data.config.worker_url && "serviceWorker" in navigator) navigator.serviceWorker.register(data.config.worker_url, { scope: "./" });
     document.documentElement.dataset.ready = "yes";
+    if (data.config.fonts_url) document.head.append(el("link", { rel: "stylesheet", href: data.config.fonts_url }));
   }
 
   async fetchPlan() {

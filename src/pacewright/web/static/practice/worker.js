@@ -1,6 +1,6 @@
 // Offline: the page and its parts from the cache at once, renewed behind it; the plan from the network if it answers.
 const CACHE = "pacewright-practice";
-const PARTS = ["./", "practice.css", "page.js", "beat.js", "clicks.js", "clip.js", "draw.js", "drill.js", "elements.js", "journal.js", "listen.js",
+const PARTS = ["./", "practice.css", "page.js", "beat.js", "clicks.js", "clip.js", "draw.js", "drill.js", "elements.js", "fonts.css", "journal.js", "listen.js",
   "listen-worklet.js", "outbox.js", "screens.js", "words.js", "manifest.json", "icon.svg", "icon-192.png", "icon-512.png", "plan.json"];
 const PLAN_PATIENCE_MS = 3000;
 
