@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import fcntl
+import os
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,9 +26,16 @@ DESKTOP, PHONE = (1280, 900), (390, 844)
 
 @pytest.fixture(scope="session")
 def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A seeded data folder, to copy: seeding anew for each module would take longer."""
-    folder = tmp_path_factory.mktemp("seeded") / "data"
-    seed(folder)
+    """A seeded data folder, to copy: made once in a run of tests, by the process that comes first."""
+    base = tmp_path_factory.getbasetemp()
+    shared = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+    folder = shared / "seeded" / "data"
+    with (shared / "seeded.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not folder.exists():
+            making = Path(tempfile.mkdtemp(dir=shared))
+            seed(making / "data")
+            making.rename(folder.parent)
     return folder
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.app.desk.people import stroke_table
+from tests.app.desk.people import add_recording, stroke_table, willing_player
+from tests.databases import fresh_desk
 from tests.web.pages.conftest import DESKTOP, PHONE, Visit
 
 if TYPE_CHECKING:
@@ -104,6 +106,32 @@ def test_a_putt_is_undone_and_a_deletion_taken_back(visit: Come) -> None:
     page.get_by_text("Deleted.").wait_for()
     page.get_by_role("button", name="Undo").click()
     page.get_by_role("link", name="2 putts").wait_for()
+
+
+def test_a_player_from_another_desk_is_taken_in(visit: Come, tmp_path: Path) -> None:
+    with fresh_desk("sqlite", tmp_path / "other") as desk:
+        player = willing_player(desk, "Tove Brought")
+        add_recording(desk, desk.sessions.create(player.id))
+        desk.privacy.export(player.id, tmp_path / "tove.zip")
+    coach = visit()
+    page = coach.go("/players")
+    page.get_by_text("Import a player").first.click()
+    chosen, go = page.get_by_label("Package (ZIP)"), page.get_by_role("button", name="Import a player")
+    go.click()
+    page.get_by_text("Choose a file first").wait_for()
+    coach.is_cut_off = True  # the browser notes the refusal
+    chosen.set_input_files({"name": "x.zip", "mimeType": "application/zip", "buffer": b"no archive"})
+    go.click()
+    page.get_by_text("The package is damaged or none of Pacewright's").wait_for()
+    coach.is_cut_off = False
+    for _ in range(2):  # the second time nothing changes
+        chosen.set_input_files(tmp_path / "tove.zip")
+        go.click()
+        page.wait_for_url("**/players/*-*")
+        assert page.locator("h1").inner_text() == "Tove Brought"
+        page = coach.go("/players")
+        page.get_by_text("Import a player").first.click()
+    assert len(coach.api("/players?search=tove")["items"]) == 1
 
 
 def test_putts_wait_for_a_server_that_is_away(visit: Come) -> None:
