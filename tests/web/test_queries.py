@@ -22,7 +22,7 @@ MOST_OF_A_ROUTE = 8
 MOST_OF_A_PAGE = 14
 MORE = {
     "/": 18, "/today/part": 16, "/players/{player}": 24, "/sessions/{session}": 24,
-    "/sessions/{session}/part": 18, "/strokes/{stroke}": 16, "/strokes/{stroke}?beside={other}": 24,
+    "/sessions/{session}/part": 18, "/strokes/{stroke}": 18, "/strokes/{stroke}?beside={other}": 24,
     "/api/v1/today": 14, "/api/v1/players/{player_id}/story": 16,
 }  # fmt: skip
 """Pages that show many things at once."""

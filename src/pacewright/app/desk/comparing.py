@@ -44,14 +44,26 @@ def neighbours(context: Context, stroke_id: UUID, *, with_others: bool) -> Neigh
         (line,) = _lines(transaction, _select_lines().where(Stroke.id == stroke_id))
         current = _select_lines().where(Stroke.is_current, alive(Stroke))
         session = current.where(Stroke.session_id == stroke.session_id)
-        recent = current.where(Stroke.player_id == stroke.player_id).order_by(Stroke.id.desc())
-        earlier = _lines(transaction, recent.limit(RECENT_STROKES))
+        earlier = _lines(transaction, _select_lines().where(Stroke.id.in_(_recent(transaction, stroke))))
+        earlier = tuple(sorted(earlier, key=lambda one: one.id, reverse=True))
         return Neighbours(
             line,
             _lines(transaction, session.order_by(Stroke.id).limit(MOST_OF_A_SESSION)),
             tuple(one for one in earlier if one.session_id != stroke.session_id)[:EARLIER],
             _of_others(transaction, stroke.player_id) if with_others else (),
         )
+
+
+def _recent(transaction: Transaction, stroke: Stroke) -> list[UUID]:
+    """The player's newest strokes. Asked for together with what they are joined to, PostgreSQL would join all
+    strokes of the player, by reading every session and recording, to keep the newest of them."""
+    newest = (
+        select(Stroke.id)
+        .where(Stroke.player_id == stroke.player_id, Stroke.is_current, alive(Stroke))
+        .order_by(Stroke.id.desc())
+        .limit(RECENT_STROKES)
+    )
+    return list(transaction.scalars(newest))
 
 
 def line_of(context: Context, stroke_id: UUID) -> StrokeLine:
