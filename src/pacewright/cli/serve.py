@@ -30,7 +30,9 @@ def serve(
     tls: Annotated[
         bool | None, typer.Option("--tls/--no-tls", help="Encrypt, with a certificate made on the spot.")
     ] = None,
-    demo: Annotated[bool, typer.Option("--demo", help="Have an invented club made in an empty desk.")] = False,
+    demo: Annotated[
+        bool, typer.Option("--demo", help="Have an invented club made in an empty desk.")
+    ] = False,
     set_password: Annotated[
         str, typer.Option(metavar="NAME", help="Set the password of this coach, and leave.")
     ] = "",
