@@ -117,8 +117,10 @@ def _moving(kept: Kept, edge: BallEdge, first: int) -> tuple[NDArray[np.int64], 
             place: FloatArray | None = coming.pop(k)
         elif len(ks) < 2:
             place = _by_the_rest(edge, k) if not ks else None
-            # At few pictures a second it goes more than its own width in each of them.
-            place = _near(kept, k, edge, NEAR_DIAMETERS * (1 + len(ks))) if place is None else place
+            # At few pictures a second it goes about its own width in each of them.
+            goes_far = bool(ks) and float(np.hypot(*(places[0] - rest))) > radius
+            reach = 2 * NEAR_DIAMETERS if goes_far else NEAR_DIAMETERS
+            place = _near(kept, k, edge, reach) if place is None else place
         else:
             per_frame = (places[-1] - places[-2]) / (ks[-1] - ks[-2])
             place = _around(kept, k, places[-1] + per_frame * (k - ks[-1]), edge, float(np.hypot(*per_frame)))
