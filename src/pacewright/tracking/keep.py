@@ -201,8 +201,7 @@ class Keeper:
         change = cv2.max(*(_difference(small, before) for before in past))
         enough = _MOVED_LEVELS + _NOISE_TIMES * float(cv2.mean(change)[0])
         moved = cv2.threshold(change, enough, 255, cv2.THRESH_BINARY)[1]
-        opened = cv2.morphologyEx(moved, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
-        moved = cv2.bitwise_and(opened, arms)
+        moved = cv2.bitwise_and(moved, arms)
         # A margin for what moves until the next look, then one value a tile.
         grown = cv2.dilate(moved, np.ones((2 * _REACH_STRIDES + 1,) * 2, np.uint8))
         tall, wide = self._raster
