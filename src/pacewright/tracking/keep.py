@@ -3,7 +3,8 @@
 A putt is known only once the ball has left, and the head must then be followed from its rest before the
 takeaway. Whole frames of 1080p would be half a gigabyte a second, so of each frame only tiles are kept:
 around each ball, and where something moves in its four directions; plus whole frames, several a second.
-What was not kept did not move, and `Kept.cut` takes it from the nearest whole frame.
+What was not kept had not moved for a second, and `Kept.cut` takes it from the whole frame before: in the one
+after, it may have gone.
 """
 
 from __future__ import annotations
@@ -25,13 +26,13 @@ Box = tuple[int, int, int, int]
 """x0, y0, x1, y1 in pixels of the plane; the ends are left out."""
 
 NEAR_DIAMETERS = 3.0
-_KEPT_DIAMETERS = 1.5
+_KEPT_DIAMETERS = 2.8
 _TILE_PX, _STRIDE_PX = 32, 8
 _LOOKS_HZ, _REACH_STRIDES = 120.0, 3
 _ROOM_BYTES = 16 << 20
 _ARM_DIAMETERS, _ARM_OPENING, _LIFTED_DIAMETERS = 2.0, 0.3, 3.0
 _MOVED_LEVELS, _NOISE_TIMES = 4.0, 2.0
-_MOST_BYTES = 180_000_000
+_MOST_BYTES = 230_000_000
 _WHOLE_S, _SHORT_S, _LONG_S = 0.2, 0.25, 1.0
 
 
@@ -64,8 +65,8 @@ class Kept:
         self.frames = frames
         self.index = np.array([frame.index for frame in frames])
         self.wholes = [k for k, frame in enumerate(frames) if frame.whole is not None]
-        middles = (np.array(self.wholes[1:]) + np.array(self.wholes[:-1])) / 2
-        self._nearest = np.searchsorted(middles, np.arange(len(frames)))
+        before = np.searchsorted(self.wholes, np.arange(len(frames)), side="right") - 1
+        self._whole_before = np.maximum(before, 0)
         self.shape = frames[self.wholes[0]].whole.shape if self.wholes else (0, 0)  # type: ignore[union-attr]
 
     def __len__(self) -> int:
@@ -106,8 +107,7 @@ class Kept:
         frame = self.frames[k]
         if frame.whole is not None:
             return frame.whole[y0:y1, x0:x1]
-        nearest = self.wholes[self._nearest[k]]
-        behind = self.frames[nearest].whole
+        behind = self.frames[self.wholes[self._whole_before[k]]].whole
         assert behind is not None
         picture = behind[y0:y1, x0:x1].copy()
         for top, left, band in frame.bands:
