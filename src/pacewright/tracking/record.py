@@ -131,7 +131,7 @@ def _nothing(watch: Watch, reasons: list[str]) -> str:
     if not watch.ticks or len(watch.ticks) < 3:
         return "the clip holds a single picture; a stroke needs a film."
     if reasons:
-        return f"a ball was struck, but the stroke cannot be measured: {reasons[0]}."
+        return f"something like a ball left its place, but the stroke cannot be measured: {reasons[0]}."
     if watch.discs_seen:
         return "something like a ball lies there, but none was seen to be struck in this clip."
     return (
