@@ -140,7 +140,7 @@ def test_killed_hard_it_goes_on_where_it_was(many: Path) -> None:
 
 
 def test_ctrl_c_leaves_whole_results_and_no_process(folder: Path) -> None:
-    _more(folder, 300)  # so many that it is not done before the signal comes, however busy the machine
+    _more(folder, 1500)  # so many that it is not done before the signal comes, however busy the machine
     process = _start(folder)
     _wait_for_a_result(folder, process)
     os.killpg(process.pid, signal.SIGINT)

@@ -401,3 +401,12 @@ def test_the_events_of_a_session_tell_how_many_strokes_are_measured(
     assert "so far" not in after
     assert "10 strokes" in after
     assert sessions._state(desk, UUID(session))["measured"] == 0
+
+
+def test_the_events_of_a_session_end_with_its_deletion(desk: Desk, home: Caller) -> None:
+    _, session, _ = _recorded(desk, home, analyse=False)
+    with home.client.stream("GET", f"/api/v1/sessions/{session}/events") as events:
+        lines = events.iter_lines()
+        assert next(lines) == "event: progress"
+        home("DELETE", f"/sessions/{session}")
+        assert "event: gone" in list(lines)  # and the stream is over

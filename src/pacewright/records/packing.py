@@ -55,6 +55,7 @@ def pack_recording(recording: Recording) -> bytes:
         "mirrored": recording.mirrored,
         "arc": None if arc is None else [arc.value, arc.sd, arc.method],
         "scale_relative_sd": recording.scale_relative_sd,
+        "place_bias_m": recording.place_bias_m,
         "remarks": [[remark.code, remark.text] for remark in recording.remarks],
     }  # fmt: skip
     if recording.clip is not None:
@@ -87,6 +88,7 @@ def unpack_recording(packed: bytes) -> Recording:
         mirrored=told["mirrored"],
         arc_radius_m=None if told["arc"] is None else Measure(*told["arc"]),
         scale_relative_sd=told["scale_relative_sd"],
+        place_bias_m=told.get("place_bias_m", 0.0),  # older ones do not tell it
         remarks=tuple(Remark(code, text) for code, text in told["remarks"]),
         clip=_clip(arrays, told.get("clip")),
     )

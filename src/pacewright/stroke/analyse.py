@@ -82,7 +82,10 @@ def head_motion(recording: Recording) -> tuple[HeadMotion | None, FloatArray | N
         raise QualityError("The head's place along the target line (x) was not recorded.")
     good = ~glitches(head.time_s, x, FASTEST_CHANGE_M_S)
     y = head.axis("y")
-    motion = HeadMotion(head.time_s[good], x[good], x[good], 0, None, recording.scale_relative_sd)
+    motion = HeadMotion(
+        head.time_s[good], x[good], x[good], 0, None, recording.scale_relative_sd,
+        least_noise=_STILL_BIAS_SHARE * recording.place_bias_m,
+    )  # fmt: skip
     return motion, None if y is None else y[good]
 
 
@@ -112,8 +115,6 @@ def _measured(
 ) -> Stroke | None:  # fmt: skip
     part = motion.between(rough.onset_s - _AROUND_S, rough.end_s + _AROUND_S)
     motion = motion.cropped(rough.onset_s - _AROUND_S, rough.end_s + _AROUND_S)
-    if not motion.derivative:
-        motion = replace(motion, least_noise=_STILL_BIAS_SHARE * recording.place_bias_m)
     lateral = lateral[part] if lateral is not None else None
     if recording.kind == "trajectory" and _ball_lies_at_zero(motion, rough):
         motion = replace(motion, place_m=0.0)
@@ -127,9 +128,7 @@ def _measured(
     figures = measure.timing_measures(fitted) | measure.length_measures(motion, fitted)
     figures |= measure.contact_measures(motion, fitted)
     kind: StrokeKind = "putt" if fitted.met_a_ball else "rehearsal"
-    bend = figures["impact_acceleration_m_s2"]
-    unseen_m_s2 = recording.place_bias_m / BIAS_LASTS_S**2
-    figures["impact_acceleration_m_s2"] = replace(bend, sd=float(np.hypot(bend.sd, unseen_m_s2)))
+    figures["impact_acceleration_m_s2"] = with_place_bias(figures["impact_acceleration_m_s2"], recording)
     if ball is not None:
         figures |= ball_measures(ball, figures["impact_speed_m_s"], recording.scale_relative_sd)
     figures["smoothness_sparc"] = measure.smoothness(motion, fitted)
@@ -145,6 +144,12 @@ def _measured(
     known = {name: m for name, m in figures.items() if m.is_known}
     curve = stroke_curve(motion, fitted) if with_curve else None
     return Stroke(kind, _events(fitted), known, _remarks(motion, fitted, kind, recording), curve)
+
+
+def with_place_bias(bend: Measure, recording: Recording) -> Measure:
+    """Acceleration (m/s²) with what lasting errors of place make of it, which no fit sees."""
+    unseen_m_s2 = recording.place_bias_m / BIAS_LASTS_S**2
+    return replace(bend, sd=float(np.hypot(bend.sd, unseen_m_s2)))
 
 
 def _is_sane(fitted: FittedEvents) -> bool:

@@ -16,7 +16,7 @@ from pacewright.core.measure import Measure, Remark
 from pacewright.core.recording import Recording
 from pacewright.core.stroke import Stroke
 from pacewright.stroke import measures as measure
-from pacewright.stroke.analyse import head_motion
+from pacewright.stroke.analyse import head_motion, with_place_bias
 from pacewright.stroke.curve import stroke_curve
 from pacewright.stroke.events import FittedEvents, fit_events
 from pacewright.stroke.find import RoughStroke, find_strokes
@@ -52,6 +52,7 @@ def measure_by_hand(
     _check_order(fitted)
     figures = measure.timing_measures(fitted) | measure.length_measures(motion, fitted)
     figures |= measure.contact_measures(motion, fitted)
+    figures["impact_acceleration_m_s2"] = with_place_bias(figures["impact_acceleration_m_s2"], recording)
     if ball is not None:
         figures |= ball_measures(ball, figures["impact_speed_m_s"], recording.scale_relative_sd)
     figures["smoothness_sparc"] = measure.smoothness(motion, fitted)

@@ -18,6 +18,7 @@ from starlette.exceptions import HTTPException
 
 from pacewright.app.desk.desk import Desk
 from pacewright.app.desk.views import FindingView, JobView, Page, SessionView, UndoView
+from pacewright.core.errors import NotFoundError
 from pacewright.web.api.common import After, Body, DeskDep, Limit, Version, created, part, tagged
 from pacewright.web.listeners import Listeners, woken_or
 
@@ -170,7 +171,7 @@ async def events_of_session(request: Request, desk: DeskDep, session_id: UUID) -
 
     Each tells the counts of the session, its jobs, and how many strokes these have measured so far; it comes
     when something of that changes, the first one at once. A stream ends after ten minutes; browsers ask again
-    by themselves.
+    by themselves. After ``gone`` there is nothing more to ask for: the session was deleted.
     """
     first = await run_in_threadpool(_state, desk, session_id)
     listening: Listeners = request.app.state.listening
@@ -189,7 +190,11 @@ async def _events(
         yield _event(state)
         while time.monotonic() - began < LONGEST_S and not request.app.state.stopping.is_set():
             await woken_or(mark, POLL_S if state["open_jobs"] else IDLE_POLL_S)
-            new = await run_in_threadpool(_state, desk, session_id)
+            try:
+                new = await run_in_threadpool(_state, desk, session_id)
+            except NotFoundError:
+                yield "event: gone\ndata: {}\n\n"
+                return
             if new != state:
                 state, said = new, time.monotonic()
                 yield _event(state)

@@ -51,6 +51,7 @@ export function follow() {
     const listen = () => {
       source = new EventSource(`/api/v1${session}/events`);
       source.addEventListener("progress", again);
+      source.addEventListener("gone", () => source.close());
       source.addEventListener("error", () => {
         if (source.readyState === EventSource.CLOSED) sleep(2000).then(listen);
       });
