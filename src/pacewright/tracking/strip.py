@@ -153,11 +153,12 @@ class Strip:
         return np.asarray(sampled, dtype=np.float32)
 
     def _face(self, changed: NDArray[np.bool_]) -> float:
-        """s of the foremost place where something stands, short of the ball; nan when nothing does."""
+        """s of the front of the longest thing that stands short of the ball; nan when nothing does."""
         tall = changed.sum(axis=0) * _STEP_PX > 0.25 * self.diameter_px
         s = (np.arange(changed.shape[1]) + 0.5) * _STEP_PX - self.behind_px
-        there = np.flatnonzero(tall & (s < -0.55 * self.diameter_px))
-        return float(s[there[-1]]) if there.size else float("nan")
+        edges = np.flatnonzero(np.diff(tall & (s < -0.55 * self.diameter_px), prepend=False, append=False))
+        starts, ends = edges[::2], edges[1::2]
+        return float(s[ends[(ends - starts).argmax()] - 1]) if starts.size else float("nan")
 
 
 def _usual(picture: NDArray[np.float32]) -> float:
