@@ -198,3 +198,17 @@ def test_hand_timed_strokes_carry_the_hand() -> None:
     ratios = (pressed[:, 1] - pressed[:, 0]) / (pressed[:, 2] - pressed[:, 1])
     assert stroke.sd("time_ratio") == pytest.approx(float(np.std(ratios)), rel=0.15)
     assert stroke.sd("downswing_time_s") == pytest.approx(0.03 * np.sqrt(2))
+
+
+@pytest.mark.parametrize("share", [0.2, 0.4, 0.6])
+def test_a_takeaway_before_the_recording_began_is_not_claimed_to_be_known(share: float) -> None:
+    model = StrokeModel()
+    simulated = record_trajectory([model], np.random.default_rng(3))
+    head = simulated.recording.traces["head"]
+    takeaway_s = float(simulated.takeaway_s[0])
+    seen = head.time_s > takeaway_s + share * model.backswing_time_s
+    trace = Trace(head.time_s[seen], head.values[seen], head.axes)
+    (stroke,) = analyse(Recording("trajectory", {"head": trace}, PROVENANCE))
+    takeaway = stroke.events["takeaway"]
+    assert abs(takeaway.value - takeaway_s) < 3 * takeaway.sd
+    assert stroke.sd("time_ratio") > 0.1

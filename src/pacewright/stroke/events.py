@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,7 +52,7 @@ def fit_events(motion: HeadMotion, rough: RoughStroke, ball: Departure | None = 
     swing, centre_s = _rough_swing(motion, rough)
     top = _fit_top(motion, rough, swing, centre_s, noise)
     contact = _fit_contact(motion, rough, top, swing, centre_s, ball)
-    takeaway = _fit_takeaway(motion, rough, top, noise)
+    takeaway = _not_seen(_fit_takeaway(motion, rough, top, noise), motion, top)
     log_odds = contact.log_odds_of_ball + LOG_ODDS_RECORDED_IS_PUTT
     met_a_ball = ball is not None or log_odds > 0
     if not met_a_ball:
@@ -183,6 +183,17 @@ def _fit_takeaway(motion: HeadMotion, rough: RoughStroke, top: RestFit, noise: f
         derivative=motion.derivative, departure_near=(rough.onset_s - 0.04, 0.06),
         least_noise_sd=motion.least_noise,
     )  # fmt: skip
+
+
+def _not_seen(takeaway: RestFit, motion: HeadMotion, top: RestFit) -> RestFit:
+    """A takeaway reckoned back to before the first sample: how long it took till then is not known, and its
+    uncertainty is half of what was seen of the backswing besides.
+    """
+    first_s = float(motion.time_s[0])
+    if takeaway.start_of_departure_s >= first_s:
+        return takeaway
+    unseen_s = 0.5 * (top.end_of_arrival_s - first_s) + first_s - takeaway.start_of_departure_s
+    return replace(takeaway, covariance_s2=takeaway.covariance_s2 + np.eye(2) * unseen_s**2)
 
 
 def _moves_slowly(motion: HeadMotion, start_s: float, end_s: float, noise: float) -> bool:
