@@ -95,9 +95,11 @@ def test_the_fingerprint_tells_options_apart() -> None:
 
 
 def _start(folder: Path) -> subprocess.Popen[str]:
+    # Tests that run in the background of a shell have Ctrl-C switched off, and hand that on.
     return subprocess.Popen(
         [sys.executable, "-m", "pacewright", "batch", str(folder), "--workers", "1"],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )  # fmt: skip
 
 
@@ -140,7 +142,7 @@ def test_killed_hard_it_goes_on_where_it_was(many: Path) -> None:
 
 
 def test_ctrl_c_leaves_whole_results_and_no_process(folder: Path) -> None:
-    _more(folder, 1500)  # so many that it is not done before the signal comes, however busy the machine
+    _more(folder, 300)  # so many that it is not done before the signal comes, however busy the machine
     process = _start(folder)
     _wait_for_a_result(folder, process)
     os.killpg(process.pid, signal.SIGINT)
