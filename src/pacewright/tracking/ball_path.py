@@ -192,8 +192,6 @@ def _best(
     if min(level.shape) < disc.shape[0]:
         return None
     size = look.shape[0]
-    if min(level.shape) < disc.shape[0]:
-        return None
     by_look = cv2.matchTemplate(level, look, cv2.TM_CCOEFF_NORMED, mask=_round(size))
     margin = (disc.shape[0] - size) // 2
     by_shape = np.full_like(by_look, -1.0)

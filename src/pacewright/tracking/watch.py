@@ -119,12 +119,14 @@ class Watch:
         """The discs that may be the ball, each with from where it is seen: those not much less like one than
         the one most like it. From in front the ball lies nearer than the shoes, so lower in the picture.
         """
+        if not discs:
+            return []
         views = [self._view(frame, disc) for disc in discs]
         likeness = np.array([ball_likeness(disc, frame.luma.shape) for disc in discs])
         low = np.array([disc.radius_px - self.up @ [disc.x_px, disc.y_px] for disc in discs])
+        alike = likeness > _LEAST_BESIDE_BEST * likeness.max()
         for j, (disc, view) in enumerate(zip(discs, views, strict=True)):
-            before = likeness > _LEAST_BESIDE_BEST * likeness.max()
-            if view == "front" and (before & (low > low[j] + 0.3 * disc.radius_px)).any():
+            if view == "front" and (alike & (low > low[j] + 0.3 * disc.radius_px)).any():
                 likeness[j] *= _BEHIND
         most = np.argsort(-likeness)[:_MOST_WATCHED]
         return [(discs[j], views[j]) for j in most if likeness[j] > _LEAST_BESIDE_BEST * likeness.max()]
